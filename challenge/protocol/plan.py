@@ -1,0 +1,92 @@
+"""The protocol laid on dates: one entry per day."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from challenge.terms import FodmapGroup, Phase
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+PLAN_COLUMNS: Final = (
+    "date",
+    "phase",
+    "cycle",
+    "fodmap_group",
+    "step",
+    "food",
+    "portion_g",
+    "fodmap_g",
+)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class PlanDay:
+    """One day of the plan.
+
+    Attributes
+    ----------
+    date
+        The day.
+    phase
+        ``baseline``, ``challenge``, ``washout`` or ``rest``.
+    cycle
+        Which repeat of the group's challenge, from 1; None except on challenge days.
+    fodmap_group
+        The group challenged, on a washout day the group it follows, else None.
+    step
+        Dose step from 1 (lowest); None except on challenge days.
+    food, portion_g, fodmap_g
+        What to eat [g or mL] and the grams of the carbohydrate in it.
+    """
+
+    date: dt.date
+    phase: Phase
+    cycle: int | None = None
+    fodmap_group: FodmapGroup | None = None
+    step: int | None = None
+    food: str = ""
+    portion_g: float | None = None
+    fodmap_g: float | None = None
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Every day of a client's protocol, in date order, each date once."""
+
+    days: tuple[PlanDay, ...]
+
+    def __iter__(self) -> Iterator[PlanDay]:
+        return iter(self.days)
+
+    def __len__(self) -> int:
+        return len(self.days)
+
+    def on(self, date: dt.date) -> PlanDay | None:
+        """Return the plan of one day, or None for a day outside the plan."""
+        return next((day for day in self.days if day.date == date), None)
+
+    def groups(self) -> tuple[FodmapGroup, ...]:
+        """Return the groups challenged, in the order in which they first appear."""
+        seen = (day.fodmap_group for day in self.days if day.phase == "challenge")
+        return tuple(dict.fromkeys(group for group in seen if group is not None))
+
+    def steps(self, group: FodmapGroup) -> dict[int, float]:
+        """Return the planned grams of each step of a group, lowest step first."""
+        grams = {
+            day.step: day.fodmap_g
+            for day in self.days
+            if day.phase == "challenge" and day.fodmap_group == group
+        }
+        return {step: g for step, g in sorted(grams.items()) if step and g is not None}  # type: ignore[type-var,misc]
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return the plan as a table with the columns of ``plan.csv``."""
+        import pandas as pd
+
+        rows = [[getattr(day, name) for name in PLAN_COLUMNS] for day in self.days]
+        return pd.DataFrame(rows, columns=list(PLAN_COLUMNS))
