@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import Final, Literal
 
-FodmapGroup = Literal[
-    "fructans", "fructose", "lactose", "gos", "sorbitol", "mannitol", "glucose"
-]
+FodmapGroup = Literal["fructans", "fructose", "lactose", "gos", "sorbitol", "mannitol", "glucose"]
 Phase = Literal["baseline", "challenge", "washout", "rest"]
 Outcome = Literal["tolerated", "reacted", "unclear"]
 

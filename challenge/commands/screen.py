@@ -36,7 +36,9 @@ def list_problems(problems: Sequence[Problem], *, everything: bool = False) -> N
     for problem in shown:
         warn(f"{problem.severity}: {problem.sentence()}")
     if len(ranked) > len(shown):
-        warn(f"... and {len(ranked) - len(shown)} more; `challenge check --json` lists all of them.")
+        warn(
+            f"... and {len(ranked) - len(shown)} more; `challenge check --json` lists all of them."
+        )
 
 
 def report_error(error: ChallengeError) -> None:

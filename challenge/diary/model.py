@@ -57,4 +57,6 @@ class Diary:
 
     def __repr__(self) -> str:
         # no food, score or note: a repr ends up in logs and tracebacks
-        return f"Diary(client={self.client!r}, {len(self.foods)} foods, {len(self.symptoms)} scores)"
+        return (
+            f"Diary(client={self.client!r}, {len(self.foods)} foods, {len(self.symptoms)} scores)"
+        )
