@@ -77,12 +77,13 @@ class Plan:
 
     def steps(self, group: FodmapGroup) -> dict[int, float]:
         """Return the planned grams of each step of a group, lowest step first."""
-        grams = {
-            day.step: day.fodmap_g
-            for day in self.days
-            if day.phase == "challenge" and day.fodmap_group == group
-        }
-        return {step: g for step, g in sorted(grams.items()) if step and g is not None}  # type: ignore[type-var,misc]
+        grams: dict[int, float] = {}
+        for day in self.days:
+            if day.phase == "challenge" and day.fodmap_group == group and day.step is not None:
+                grams[day.step] = (
+                    day.fodmap_g if day.fodmap_g is not None else grams.get(day.step, 0.0)
+                )
+        return dict(sorted(grams.items()))
 
     def to_frame(self) -> pd.DataFrame:
         """Return the plan as a table with the columns of ``plan.csv``."""
