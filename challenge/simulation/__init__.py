@@ -1,0 +1,1 @@
+"""Invented clients with known tolerance, for testing, planning and teaching. Never evidence."""
