@@ -96,7 +96,7 @@ def build_composite(
         (k,) how strongly each symptom takes part in a reaction, and the uncertainty of it.
     """
     seen = np.isfinite(deviations)
-    used = seen.any(axis=1)
+    used: NDArray[np.bool_] = np.asarray(seen.any(axis=1))
     filled = np.where(seen, deviations, 0.0)
     mixing = np.linalg.solve(covariance, np.maximum(shares, 0.05))
     mixing = np.maximum(mixing, 0.05 * mixing.max())

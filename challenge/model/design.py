@@ -90,7 +90,7 @@ class Design:
     @property
     def n_nuisance(self) -> int:
         """Number of nuisance columns."""
-        return self.nuisance.shape[1]
+        return int(self.nuisance.shape[1])
 
     def nuisance_precision(self, rating_variance: float, scale: float) -> Floats:
         """Prior precisions of the nuisance, in units of the rating variance."""
@@ -118,7 +118,8 @@ def build_design(
 ) -> Design:
     """Lay out the columns for a diary and the doses in it."""
     day, hours = sessions.day, sessions.hours
-    challenge_days = np.unique(np.concatenate([d.days() for d in doses.values()] or [[]]))
+    dosed = [mine.days() for mine in doses.values()]
+    challenge_days = np.unique(np.concatenate([np.empty(0, np.int64), *dosed]))
     expectation = np.isin(day, challenge_days).astype(np.float64)
     present = [slot for slot in range(len(SLOTS)) if (sessions.slot == slot).any()]
     level = np.stack([(sessions.slot == slot).astype(float) for slot in present], axis=1)
@@ -182,7 +183,8 @@ def _flare_candidates(
     sessions: Sessions, doses: Mapping[FodmapGroup, GroupDoses], priors: Priors
 ) -> tuple[Floats, dict[FodmapGroup, slice]]:
     """Spells of worse days that could be mistaken for a reaction, per group's window."""
-    columns, windows = [], {}
+    columns: list[Floats] = []
+    windows: dict[FodmapGroup, slice] = {}
     for group, mine in doses.items():
         first = len(columns)
         if len(mine.hours):

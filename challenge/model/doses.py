@@ -79,7 +79,7 @@ def _group_doses(hours: Floats, grams: Floats, planned: Floats) -> GroupDoses:
         meal = np.concatenate([[0], np.cumsum(np.diff(hours) > _ONE_MEAL_H)])
         total = np.bincount(meal, weights=grams)
         hours = np.bincount(meal, weights=grams * hours) / total
-        grams = total
+        grams = total.astype(np.float64)
     levels = list(planned)
     index = np.empty(len(grams), np.int64)
     for i, dose in enumerate(grams):

@@ -34,7 +34,7 @@ from challenge.model.posterior import (
 )
 from challenge.model.priors import Priors
 from challenge.model.sessions import Sessions
-from challenge.terms import FodmapGroup
+from challenge.terms import CONTROL, FodmapGroup
 
 Floats = NDArray[np.float64]
 
@@ -76,6 +76,8 @@ class DiaryFit:
         Noise settings, weighted.
     residual
         Composite less everything expected [points], per used session.
+    quiet
+        All sessions, used or not: whether no dose was eaten in the 40 hours before.
     shares, shares_sd
         (k,) how strongly each symptom takes part, relative to their weighted mean.
     """
@@ -86,6 +88,7 @@ class DiaryFit:
     posteriors: Mapping[FodmapGroup, GroupPosterior]
     noise: NoiseFit
     residual: Floats
+    quiet: NDArray[np.bool_]
     shares: Floats
     shares_sd: Floats
 
@@ -125,8 +128,9 @@ def fit_diary(
             )
             for group, likelihood in likelihoods.items()
         }
+        # the control acts by expectation alone, which has a column of its own
         effects = {
-            group: used.groups[group].effect(posterior.mean_effect)
+            group: used.groups[group].effect(posterior.mean_effect * (group != CONTROL))
             for group, posterior in posteriors.items()
         }
         total = sum(effects.values(), np.zeros(len(composite.values)))
@@ -140,6 +144,7 @@ def fit_diary(
         likelihoods=likelihoods,
         posteriors=posteriors,
         noise=noise,
+        quiet=design.quiet,
         residual=composite.values - on_mean,
         shares=shares,
         shares_sd=shares_sd,

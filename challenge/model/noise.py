@@ -8,6 +8,7 @@ A session's residual is ``u[day] + e`` with ``u`` a stationary AR(1) over calend
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,12 +60,14 @@ class Reduced:
     def block(self, rows: slice, cols: slice) -> Floats:
         """Cross products of two ranges of columns, in units of the rating variance."""
         product: Floats = self.columns[:, rows].T @ self.weighted[:, cols]
-        return product - self.half[:, rows].T @ self.half[:, cols]
+        product -= self.half[:, rows].T @ self.half[:, cols]
+        return product
 
     def diagonal(self, rows: slice) -> Floats:
         """Squared lengths of a range of columns."""
         lengths: Floats = (self.columns[:, rows] * self.weighted[:, rows]).sum(axis=0)
-        return lengths - (self.half[:, rows] ** 2).sum(axis=0)
+        lengths -= (self.half[:, rows] ** 2).sum(axis=0)
+        return lengths
 
 
 class Columns:
@@ -123,5 +126,5 @@ class Columns:
         )
 
 
-def _log_det(chol: Floats) -> float:
+def _log_det(chol: NDArray[np.floating[Any]]) -> float:
     return 2.0 * float(np.log(np.diag(chol)).sum())

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -56,6 +56,19 @@ class Sessions:
     def day_number(self, date: dt.date) -> int:
         """Return the day number of a date."""
         return (date - self.origin.date()).days
+
+    def without_days(self, excluded: Collection[int]) -> Sessions:
+        """Return the sessions of all other days."""
+        if not excluded:
+            return self
+        keep = ~np.isin(self.day, np.array(sorted(excluded)))
+        return replace(
+            self,
+            hours=self.hours[keep],
+            day=self.day[keep],
+            slot=self.slot[keep],
+            scores=self.scores[keep],
+        )
 
 
 def build_sessions(
@@ -118,7 +131,7 @@ def _symptom_codes(
 
 
 def _session_numbers(hours: Floats) -> Ints:
-    """Number the sessions: a new one starts when the last began more than 45 minutes ago."""
+    """Number the sessions; a new one starts when the last began more than 45 minutes ago."""
     if not len(hours):
         return np.empty(0, np.int64)
     gaps = np.diff(hours)

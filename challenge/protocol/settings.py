@@ -20,6 +20,8 @@ class AnalysisSettings(Section):
     """Smallest rise that matters [score points]."""
     confidence: float = Field(default=0.90, gt=0.5, lt=1)
     """Confidence level of the intervals (0.90 two-sided is 0.95 one-sided)."""
+    primary_symptom: str = ""
+    """Symptom on which tests are adjusted; by default the worst one on reference days."""
     seed: int = 20260301
     """Seed of every random number drawn in the analysis."""
 

@@ -1,0 +1,176 @@
+"""Everything that the groups of one client share: days, references, exclusions, fitted model."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from challenge.analysis.days import DayScores, build_day_scores, day_values, slot_levels
+from challenge.analysis.doses import planned_doses, steps_grams
+from challenge.analysis.pairs import reference_days
+from challenge.analysis.result import DayValue, Dose
+from challenge.diary.model import Diary
+from challenge.errors import ChallengeError
+from challenge.model.doses import GroupDoses, build_doses
+from challenge.model.fit import DiaryFit, fit_diary
+from challenge.model.priors import Priors, load_priors
+from challenge.model.sessions import Sessions, build_sessions
+from challenge.protocol.plan import Plan
+from challenge.protocol.settings import Settings
+from challenge.terms import STOOL_FORM, FodmapGroup
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Evidence:
+    """What all groups of one client share.
+
+    Attributes
+    ----------
+    days
+        Scores by day, slot and symptom.
+    values, usual
+        (days, symptoms) day values; (symptoms,) their mean on reference days [points].
+    references
+        Day numbers that can serve as reference.
+    excluded, marks
+        Days left out and days only marked, each with the words why.
+    primary
+        Index of the primary symptom.
+    doses, eaten
+        Planned doses with what was eaten, and all doses as the model sees them.
+    """
+
+    settings: Settings
+    plan: Plan
+    days: DayScores
+    values: Floats
+    usual: Floats
+    references: list[int]
+    excluded: Mapping[int, str]
+    marks: Mapping[int, tuple[str, ...]]
+    primary: int
+    doses: Mapping[FodmapGroup, tuple[Dose, ...]]
+    eaten: Mapping[FodmapGroup, GroupDoses]
+    sessions: Sessions
+    fit: DiaryFit
+    priors: Priors
+
+
+def gather(
+    diary: Diary, plan: Plan, settings: Settings, *, leave_marked_out: bool = False
+) -> Evidence:
+    """Prepare a diary for analysis.
+
+    Parameters
+    ----------
+    leave_marked_out
+        Leave out the days that are normally only marked (a sensitivity analysis).
+
+    Raises
+    ------
+    ChallengeError
+        If nothing can be analysed.
+    """
+    if not plan.groups():
+        raise ChallengeError(
+            "The plan has no challenge day, so there is nothing to analyse. "
+            "Lay a plan with `challenge plan`."
+        )
+    first, last = plan.days[0].date, plan.days[-1].date
+    sessions = build_sessions(diary.symptoms, first, last, _symptoms(diary, settings))
+    if not len(sessions.hours):
+        raise ChallengeError(
+            f"The diary has no symptom score between {first} and {last}, the days of the plan."
+        )
+    excluded, marks = _disturbed(diary, plan, leave_marked_out)
+    sessions = sessions.without_days(excluded)
+    if not len(sessions.hours):
+        raise ChallengeError("Every day with scores is left out because of a disturbance.")
+    grams = steps_grams(plan)
+    eaten = build_doses(diary.foods, sessions.origin, {g: dict(s) for g, s in grams.items()})
+    days = build_day_scores(sessions, plan)
+    dose_days = {int(day) for doses in eaten.values() for day in doses.days()}
+    references = reference_days(days, dose_days, excluded)
+    values = day_values(days, slot_levels(days, references))
+    priors = load_priors()
+    usual = _mean(values[references]) if references else _mean(values)
+    return Evidence(
+        settings=settings,
+        plan=plan,
+        days=days,
+        values=values,
+        usual=usual,
+        references=references,
+        excluded=excluded,
+        marks=marks,
+        primary=_primary(usual, days, settings),
+        doses=planned_doses(diary, plan),
+        eaten=eaten,
+        sessions=sessions,
+        fit=fit_diary(sessions, eaten, priors),
+        priors=priors,
+    )
+
+
+def _symptoms(diary: Diary, settings: Settings) -> list[str]:
+    """Symptoms followed, or else those that the diary has."""
+    written = set(diary.symptoms["symptom"].unique()) - {STOOL_FORM}
+    followed = [name for name in settings.diary.symptoms if name in written]
+    return followed or sorted(written)
+
+
+def _primary(usual: Floats, days: DayScores, settings: Settings) -> int:
+    """Index of the primary symptom: as set, else the worst on reference days.
+
+    Chosen without a look at challenge days, so that the choice cannot favour a result.
+    """
+    named = settings.analysis.primary_symptom
+    if named in days.symptoms:
+        return days.symptoms.index(named)
+    return int(np.argmax(np.where(np.isfinite(usual), usual, -1.0)))
+
+
+def _mean(values: Floats) -> Floats:
+    count = np.isfinite(values).sum(axis=0)
+    mean: Floats = np.where(count > 0, np.nansum(values, axis=0) / np.maximum(count, 1), np.nan)
+    return mean
+
+
+def _disturbed(
+    diary: Diary, plan: Plan, leave_marked_out: bool
+) -> tuple[dict[int, str], dict[int, tuple[str, ...]]]:
+    return {}, {}
+
+
+def day_records(evidence: Evidence) -> tuple[DayValue, ...]:
+    """Return every day as the analysis saw it."""
+    records = []
+    for day in range(evidence.days.n_days):
+        planned = evidence.days.plan[day]
+        challenge = planned is not None and planned.phase == "challenge"
+        values = {
+            symptom: float(value)
+            for symptom, value in zip(evidence.days.symptoms, evidence.values[day], strict=True)
+            if np.isfinite(value)
+        }
+        marks = evidence.marks.get(day, ())
+        if day in evidence.excluded:
+            marks = (*marks, evidence.excluded[day])
+        records.append(
+            DayValue(
+                date=evidence.days.date(day),
+                phase=planned.phase if planned else None,
+                fodmap_group=planned.fodmap_group if planned else None,
+                step=planned.step if planned and challenge else None,
+                cycle=planned.cycle if planned and challenge else None,
+                n_scores=int(np.isfinite(evidence.days.scores[day]).sum()),
+                values=values,
+                marks=marks,
+            )
+        )
+    return tuple(records)

@@ -1,0 +1,108 @@
+"""The only decision rule: from probabilities to a suggestion, by a stated gain.
+
+A suggestion is worth 1 when it is right, a half when it is one step too low (foods left out that
+could be eaten), less when it is one step too high (symptoms), nothing otherwise. "Unclear" is
+worth 0.4 for certain: repeating a challenge costs days but harms nobody. The suggestion is what
+is worth most on average, provided that it is worth more than "unclear" under the vague priors too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from challenge.terms import Outcome
+
+Floats = NDArray[np.float64]
+
+GAIN_RIGHT = 1.0
+GAIN_ONE_TOO_LOW = 0.5
+GAIN_ONE_TOO_HIGH = 0.1
+GAIN_UNCLEAR = 0.4
+
+
+@dataclass(frozen=True, kw_only=True)
+class Suggestion:
+    """What the rule proposes for the dietitian to confirm.
+
+    Attributes
+    ----------
+    outcome
+        ``tolerated`` up to the highest step eaten, ``reacted`` below it, or ``unclear``.
+    step
+        Highest step tolerated; None when unclear.
+    gain
+        Expected worth of what is proposed.
+    why_unclear
+        Sentences; empty unless unclear.
+    """
+
+    outcome: Outcome
+    step: int | None
+    gain: float
+    why_unclear: tuple[str, ...] = ()
+
+
+def expected_gain(p_highest: Floats) -> Floats:
+    """(J + 1,) expected worth of suggesting each step, given the probability of each."""
+    n = len(p_highest)
+    right = p_highest * GAIN_RIGHT
+    too_low, too_high = np.zeros(n), np.zeros(n)
+    too_low[:-1] = p_highest[1:] * GAIN_ONE_TOO_LOW
+    too_high[1:] = p_highest[:-1] * GAIN_ONE_TOO_HIGH
+    gain: Floats = right + too_low + too_high
+    return gain
+
+
+def suggest(
+    p_highest: Floats,
+    p_highest_vague: Floats,
+    eaten_steps: Sequence[int],
+    obstacles: Sequence[str] = (),
+) -> Suggestion:
+    """Choose a step, or say that it is unclear.
+
+    Parameters
+    ----------
+    p_highest, p_highest_vague
+        (J + 1,) probability of each step, from 0, being the highest tolerated, under the published
+        and under the vague priors.
+    eaten_steps
+        Steps that were eaten; a higher one is never suggested.
+    obstacles
+        Data conditions that forbid a suggestion, in words.
+    """
+    if not eaten_steps:
+        return _unclear(("no dose of this challenge was eaten",))
+    if obstacles:
+        return _unclear(tuple(obstacles))
+    top = max(eaten_steps)
+    gain = expected_gain(p_highest)[: top + 1]
+    best = int(np.argmax(gain))
+    if gain[best] <= GAIN_UNCLEAR:
+        return _unclear((_spread(p_highest),))
+    if expected_gain(p_highest_vague)[best] <= GAIN_UNCLEAR:
+        return _unclear(("the answer would depend on what is believed before the diary is read",))
+    outcome: Outcome = "tolerated" if best == top else "reacted"
+    return Suggestion(outcome=outcome, step=best, gain=float(gain[best]))
+
+
+def _unclear(why: tuple[str, ...]) -> Suggestion:
+    return Suggestion(outcome="unclear", step=None, gain=GAIN_UNCLEAR, why_unclear=why)
+
+
+def _spread(p_highest: Floats) -> str:
+    order = np.argsort(p_highest)[::-1][:2]
+    first, second = (
+        f"step {i} {p_highest[i]:.0%}" if i else f"none {p_highest[0]:.0%}" for i in order
+    )
+    return f"no step stands out as the highest tolerated ({first}, {second})"
+
+
+def probabilities(p_highest: Floats) -> Mapping[int, float]:
+    """Return the probabilities by step, summing to 1 exactly as far as floats allow."""
+    total = float(p_highest.sum())
+    return {step: float(p) / total for step, p in enumerate(p_highest)}
