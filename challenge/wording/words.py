@@ -1,0 +1,155 @@
+"""A language as data: sentences with named gaps, looked up by a dotted key."""
+
+from __future__ import annotations
+
+import datetime as dt
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cache
+from importlib import resources
+from typing import Any
+
+from challenge.errors import ChallengeError
+
+NO_BREAK = "\u00a0"
+MINUS = "\u2212"
+
+
+@dataclass(frozen=True)
+class Words:
+    """One language.
+
+    Attributes
+    ----------
+    language
+        Its code, such as ``en``.
+    table
+        The parsed language file.
+    """
+
+    language: str
+    table: Mapping[str, Any] = field(repr=False)
+
+    def _look_up(self, key: str) -> Any:
+        found: Any = self.table
+        for part in key.split("."):
+            found = found[part]
+        return found
+
+    def __call__(self, key: str, **values: object) -> str:
+        """Return the sentence at a dotted key with its gaps filled.
+
+        Raises
+        ------
+        KeyError
+            If the language file has no such sentence, or a gap is not given.
+        """
+        return str(self._look_up(key)).format(**values)
+
+    def get(self, key: str, default: str) -> str:
+        """Return the word at a dotted key, or the default where the file has none."""
+        try:
+            return str(self._look_up(key))
+        except KeyError:
+            return default
+
+    def many(self, key: str, **values: object) -> tuple[str, ...]:
+        """Return a list of sentences."""
+        return tuple(str(item).format(**values) for item in self._look_up(key))
+
+    # Numbers: this is the one place where a figure, a letter or a table rounds.
+
+    def number(self, value: float | None, digits: int = 1, *, sign: bool = False) -> str:
+        """Write a number with the language's decimal mark and a true minus; None as a dash."""
+        if value is None:
+            return self("format.none")
+        text = f"{value:+.{digits}f}" if sign else f"{value:.{digits}f}"
+        if not text.strip("+-0."):  # neither "-0.0" nor "+0.0"
+            text = text.lstrip("+-")
+        return text.replace("-", MINUS).replace(".", self("format.decimal"))
+
+    def grams(self, value: float | None, unit: str = "g") -> str:
+        """Write grams (or millilitres) with at most two digits after the mark, none for nothing."""
+        if value is None:
+            return self("format.none")
+        digits = 0 if value >= 20 else 1 if value >= 1 else 2
+        text = f"{value:.{digits}f}"
+        if "." in text:
+            text = text.rstrip("0").rstrip(".")
+        return f"{text.replace('.', self('format.decimal'))}{NO_BREAK}{unit}"
+
+    def percent(self, share: float | None) -> str:
+        """Write a share as a whole percentage; never a plain 0 or 100 for what is only near it."""
+        if share is None:
+            return self("format.none")
+        if 0 < share < 0.005:
+            return self("format.under_percent", value=1)
+        if 0.995 <= share < 1:
+            return self("format.over_percent", value=99)
+        return self("format.percent", value=f"{100 * share:.0f}")
+
+    def pvalue(self, value: float | None) -> str:
+        """Write a p-value with three digits, never as nought."""
+        if value is None:
+            return self("format.none")
+        if value < 0.001:
+            return "<" + NO_BREAK + self.number(0.001, 3)
+        return self.number(value, 3)
+
+    def interval(self, low: float | None, high: float | None, digits: int = 1) -> str:
+        """Write an interval; a dash where there is none."""
+        if low is None or high is None:
+            return self("format.none")
+        return self(
+            "format.interval",
+            low=self.number(low, digits, sign=True),
+            high=self.number(high, digits, sign=True),
+        )
+
+    def date(self, day: dt.date) -> str:
+        """Write a date in full."""
+        month = self.many("format.months")[day.month - 1]
+        return self("format.date", day=day.day, month=month, year=day.year)
+
+    def short_date(self, day: dt.date) -> str:
+        """Write day and month, for tables and axes that name the year elsewhere."""
+        month = self.many("format.months_short")[day.month - 1]
+        return self("format.short_date", day=day.day, month=month)
+
+    def span(self, first: dt.date, last: dt.date) -> str:
+        """Write a stretch of days, as short as it can be without doubt."""
+        if first == last:
+            return self.short_date(first)
+        return self("format.span", first=self.short_date(first), last=self.short_date(last))
+
+    def join(self, items: list[str] | tuple[str, ...]) -> str:
+        """Join words as a sentence does: a, b and c."""
+        if len(items) < 2:
+            return "".join(items)
+        return self("format.and", first=", ".join(items[:-1]), last=items[-1])
+
+
+def languages() -> tuple[str, ...]:
+    """Return the codes of the languages there are, English first."""
+    folder = resources.files("challenge.wording")
+    codes = sorted(item.name[:-5] for item in folder.iterdir() if item.name.endswith(".toml"))
+    return tuple(sorted(codes, key=lambda code: code != "en"))
+
+
+@cache
+def load_words(language: str = "en") -> Words:
+    """Load one language.
+
+    Raises
+    ------
+    ChallengeError
+        If there is no such language.
+    """
+    if language not in languages():
+        raise ChallengeError(
+            f"There is no wording for language {language!r}. Choose one of: "
+            f"{', '.join(languages())}."
+        )
+    text = (resources.files("challenge.wording") / f"{language}.toml").read_text("utf-8")
+    return Words(language, tomllib.loads(text))
