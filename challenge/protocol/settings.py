@@ -2,9 +2,81 @@
 
 from __future__ import annotations
 
-from pydantic import BaseModel, ConfigDict, Field
+import datetime as dt
+from typing import Annotated, Literal
 
-from challenge.terms import SYMPTOMS
+from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+
+from challenge.terms import GROUPS, SYMPTOMS, FodmapGroup
+
+Condition = Literal[
+    "hereditary-fructose-intolerance",
+    "lifelong-aversion-to-sweet-food",
+    "family-hereditary-fructose-intolerance",
+    "galactosaemia",
+    "coeliac-disease",
+    "phenylketonuria",
+    "g6pd-deficiency",
+    "fever",
+    "acute-gastroenteritis",
+    "antibiotics",
+    "eating-disorder",
+    "past-eating-disorder",
+    "food-anxiety",
+    "underweight",
+    "food-insecurity",
+    "uncontrolled-psychiatric-disorder",
+    "pregnancy",
+    "breastfeeding",
+    "under-18",
+    "diabetes",
+    "inflammatory-bowel-disease",
+    "bowel-surgery",
+    "stoma",
+    "short-bowel",
+    "stricture",
+    "kidney-disease",
+    "gout",
+    "sucrase-isomaltase-deficiency",
+    "other-sugar-disorder",
+    "sulphite-asthma",
+    "pollen-food-syndrome",
+    "latex-allergy",
+    "new-medicine",
+    "medicine-with-sorbitol-or-lactose",
+]
+
+AlarmFeature = Literal[
+    "weight-loss",
+    "rectal-bleeding",
+    "family-bowel-or-ovarian-cancer",
+    "family-inflammatory-bowel-disease",
+    "changed-bowel-habit-over-60",
+    "anaemia",
+    "abdominal-or-rectal-mass",
+    "raised-inflammatory-markers",
+    "night-time-symptoms",
+    "new-onset-over-50",
+    "persistent-vomiting",
+    "jaundice",
+    "severe-or-worsening-pain",
+]
+
+Exclusion = Literal[
+    "vegan",
+    "gluten-free",
+    "milk-free",
+    "nut-free",
+    "legume-free",
+    "mushroom-free",
+    "allium-free",
+    "celery-free",
+    "sulphite-free",
+    "aspartame-free",
+    "honey-free",
+]
+
+Grams = Annotated[float, Field(gt=0, le=100)]
 
 
 class Section(BaseModel):
@@ -37,9 +109,158 @@ class DiarySettings(Section):
     timezone: str = "UTC"
 
 
+class DoctorAsked(Section):
+    """A question that was put to the doctor: the record that frees an "ask first"."""
+
+    condition: str
+    """The finding it answers, by its code."""
+    doctor: str = Field(min_length=1, max_length=40)
+    """Who answered: a role or initials, never a full name."""
+    recorded_by: str = Field(min_length=1, max_length=10)
+    """Initials of the dietitian."""
+    on: dt.date
+    agreed: bool = True
+
+
+class ScreeningSettings(Section):
+    """Answers to the screening questions. ``asked_on`` None means that nobody asked yet."""
+
+    asked_on: dt.date | None = None
+    asked_by: str = Field(default="", max_length=10)
+    diagnosed_by_doctor: bool | None = None
+    coeliac_test: Literal["negative", "positive", "not-done", "unknown"] | None = None
+    coeliac_test_on_gluten: bool | None = None
+    """The blood was taken on a diet with gluten, before the diet was changed."""
+    alarm_features: tuple[AlarmFeature, ...] = ()
+    conditions: tuple[Condition, ...] = ()
+    allergies: tuple[str, ...] = ()
+    """Food allergies, known or suspected, in words."""
+    medicines: tuple[str, ...] = ()
+    restriction_weeks: float | None = Field(default=None, ge=0, le=520)
+    restriction_helped: bool | None = None
+    restriction_measure: str = ""
+    """By which measure: IBS-SSS, adequate relief, pain score ..."""
+    restriction_change: float | None = None
+    """By how much on that measure, before minus after."""
+    doctor_asked: tuple[DoctorAsked, ...] = ()
+
+
+class DietSettings(Section):
+    """What the client does not eat, for whatever reason."""
+
+    exclusions: tuple[Exclusion, ...] = ()
+
+
+class DoseSettings(Section):
+    """What is eaten for one group, and how much of the carbohydrate at each step."""
+
+    food: str = ""
+    """Name of the food; by default the first of the table that this client may eat."""
+    grams: tuple[Grams, ...] = ()
+    """Grams of the carbohydrate at each step, lowest first; by default those of the protocol."""
+    per_100g: float | None = Field(default=None, gt=0, le=100)
+    """Grams of the carbohydrate per 100 g of food; by default the figure of the table."""
+    source: str = ""
+    """Where ``per_100g`` comes from: a label, a table."""
+    cycles: int | None = Field(default=None, ge=1, le=20)
+    """Repeats of this group; by default those of the protocol."""
+
+    @field_validator("grams")
+    @classmethod
+    def _rising(cls, grams: tuple[float, ...]) -> tuple[float, ...]:
+        if any(b <= a for a, b in zip(grams, grams[1:], strict=False)):
+            raise ValueError("steps must rise: each has more grams than the one before")
+        return grams
+
+
+class StopRule(Section):
+    """When a challenge ends early. Any one of the conditions is enough, besides the client's wish.
+
+    ``level`` 7 is where severe pain begins (Palos 2006: 1-4 mild, 5-6 moderate, 7-10 severe).
+    ``rise`` 3 stands above the smallest change that matters to patients (2.2 points, Spiegel 2009),
+    so that an ordinary bad hour does not end a challenge; the figure itself is common practice.
+    """
+
+    level: float = Field(default=7.0, gt=0, le=10)
+    """A score at or above this counts [points]."""
+    rise: float = Field(default=3.0, gt=0, le=10)
+    """A score that stands this far above the baseline mean of its symptom counts [points]."""
+    slots: int = Field(default=2, ge=1, le=12)
+    """So many parts of one day must count, on the same symptom."""
+
+
+class ClosedDates(Section):
+    """Days on which no challenge may take place: travel, examinations, fasts, menstruation."""
+
+    start: dt.date
+    end: dt.date
+    reason: str = ""
+
+    @model_validator(mode="after")
+    def _in_order(self) -> ClosedDates:
+        if self.end < self.start:
+            raise ValueError("end lies before start")
+        return self
+
+
+class ProtocolSettings(Section):
+    """The rules of the schedule.
+
+    The default washout is the shortest on record between single-sugar challenges (3 days, Cuff
+    2023) and lasts until symptoms have settled (Skodje 2018); its maximum of 14 days is the longest
+    usual fixed washout (Biesiekierski 2013, Algera 2022). The default baseline of a week is common
+    practice; three valid days are the least.
+    """
+
+    start: dt.date | None = None
+    """First day of the baseline."""
+    groups: tuple[FodmapGroup, ...] = GROUPS
+    order: Literal["as-listed", "random"] = "as-listed"
+    seed: int = 1
+    """Seed of the random order."""
+    baseline_days: int = Field(default=7, ge=1, le=60)
+    days_per_step: int = Field(default=1, ge=1, le=14)
+    days_between_steps: int = Field(default=0, ge=0, le=21)
+    """Days without a dose between steps; they count as washout once as long as ``washout_days``."""
+    washout_days: int = Field(default=3, ge=1, le=60)
+    """Least days without a dose after each challenge."""
+    washout_max_days: int = Field(default=14, ge=1, le=120)
+    """After so many days without settling, the dietitian is asked."""
+    settled_within: float = Field(default=1.0, gt=0, le=10)
+    """Symptoms have settled when each is at most this far above its baseline mean [points]."""
+    settled_days: int = Field(default=2, ge=1, le=14)
+    """... in the mean of so many days up to yesterday."""
+    cycles: int = Field(default=1, ge=1, le=20)
+    repeat: Literal["blocks", "together"] = "blocks"
+    """Repeats come after all groups had their turn, or one directly after the other."""
+    control: bool = False
+    """Add a challenge with glucose, eaten in the same way."""
+    eat_at: str = "in the morning, at the same time each day"
+    """When the dose is eaten, in the client's words."""
+    closed: tuple[ClosedDates, ...] = ()
+    stop: StopRule = StopRule()
+    doses: dict[FodmapGroup, DoseSettings] = Field(default_factory=dict)
+
+    @field_validator("groups")
+    @classmethod
+    def _each_once(cls, groups: tuple[FodmapGroup, ...]) -> tuple[FodmapGroup, ...]:
+        if len(set(groups)) < len(groups):
+            raise ValueError("a group is listed twice; use cycles for repeats")
+        return groups
+
+    @model_validator(mode="after")
+    def _washout_in_order(self) -> ProtocolSettings:
+        if self.washout_max_days < self.washout_days:
+            raise ValueError("washout_max_days is less than washout_days")
+        return self
+
+
 class Settings(Section):
     """All of client.toml."""
 
     client: str = ""
+    screening: ScreeningSettings = ScreeningSettings()
+    diet: DietSettings = DietSettings()
+    protocol: ProtocolSettings = ProtocolSettings()
     analysis: AnalysisSettings = AnalysisSettings()
     diary: DiarySettings = DiarySettings()
