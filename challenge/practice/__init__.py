@@ -1,0 +1,1 @@
+"""Many clients at once: audit, and how far suggestions can be trusted."""

@@ -13,7 +13,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Literal, TypeVar
 
 from challenge.terms import GROUPS, SYMPTOMS, FodmapGroup
@@ -54,7 +53,7 @@ _T = TypeVar("_T")
 
 
 def _table(**entries: _T) -> Mapping[str, _T]:
-    return MappingProxyType(entries)
+    return entries
 
 
 _DOSES: Mapping[str, Doses] = _table(

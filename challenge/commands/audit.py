@@ -1,0 +1,106 @@
+"""``challenge audit``: all clients below a directory."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from challenge.commands.app import app
+from challenge.commands.screen import say, say_json, warn
+
+if TYPE_CHECKING:
+    from challenge.practice.run import Task
+
+
+@app.command()
+def audit(
+    directory: Annotated[
+        Path, typer.Argument(metavar="DIR", help="The directory that holds the client folders.")
+    ],
+    csv: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="One row per client and group.")
+    ] = None,
+    jsonl: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="One line of JSON per client.")
+    ] = None,
+    truth: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Truth of invented clients, from `challenge simulate`."),
+    ] = None,
+    jobs: Annotated[int, typer.Option(min=1, help="Processes at work.")] = 1,
+    resume: Annotated[
+        bool, typer.Option("--resume", help="Go on where an interrupted run ended.")
+    ] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the summary as JSON.")] = False,
+) -> None:
+    """Analyse every client below DIR; one bad folder never stops the rest.
+
+    Example: challenge audit practice --csv audit.csv --jobs 2
+    """
+    from challenge.practice.audit import read_spool, write_csv
+    from challenge.practice.run import prepare, spool_for
+
+    told = _read_truth(truth)
+    with spool_for(jsonl or csv) as spool:
+        task = prepare(directory, spool, resume)
+        _carry_out(task, jobs)
+        problems = [r["client"] for r in read_spool(spool) if r["problem"] is not None]
+        summary: dict[str, Any] = {"clients": len(task.folders), "with_a_problem": len(problems)}
+        lines = [f"{len(task.folders)} clients, {len(problems)} of them with a problem."]
+        if csv is not None:
+            write_csv(csv, spool)
+            summary["csv"] = str(csv)
+            lines.append(f"One row per client and group: {csv}")
+        if told is not None:
+            summary["against_truth"], table = _against_truth(spool, told)
+            lines += ["", *table]
+        if jsonl is not None:
+            spool.replace(jsonl)
+            summary["jsonl"] = str(jsonl)
+        else:
+            spool.unlink()
+    if as_json:
+        say_json(summary)
+    else:
+        say("\n".join(lines))
+
+
+def _carry_out(task: Task, jobs: int) -> None:
+    from challenge.practice.run import carry_out
+
+    task.spool.touch()
+    records = carry_out(task, jobs)
+    try:
+        if not sys.stderr.isatty():
+            for _ in records:
+                pass
+            return
+        from rich.console import Console
+        from rich.progress import track
+
+        for _ in track(
+            records, "Auditing", total=len(task.todo), console=Console(stderr=True), transient=True
+        ):
+            pass
+    except KeyboardInterrupt:
+        warn("Interrupted. What is done is kept; the same command with --resume goes on.")
+        sys.exit(130)
+
+
+def _read_truth(path: Path | None) -> dict[Any, Any] | None:
+    from challenge.practice.truth import read_truth
+
+    return None if path is None else read_truth(path)
+
+
+def _against_truth(spool: Path, told: dict[Any, Any]) -> tuple[dict[str, Any], list[str]]:
+    from challenge.practice.audit import read_spool
+    from challenge.practice.trust import as_json, as_lines, by_group
+    from challenge.practice.truth import lay_beside
+
+    calls = lay_beside(read_spool(spool), told)
+    characteristics = by_group(calls)
+    return as_json(characteristics, calls), as_lines(characteristics, calls)

@@ -1,0 +1,163 @@
+"""All clients below a directory, in parallel, in order, one after the other to a spool file.
+
+The spool is a file of JSON lines, one per client. It is what makes a run resumable and keeps the
+memory flat: nothing but the records in flight is held. Tables and reports are made from it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from challenge.errors import ChallengeError
+from challenge.practice.records import Record, csv_columns, csv_rows, problem_record, record_of
+
+if TYPE_CHECKING:
+    from challenge.diary.model import Diary
+    from challenge.protocol.plan import Plan
+    from challenge.protocol.settings import Settings
+
+CHUNK: Final = 16
+"""Clients per task: enough to hide the cost of passing it on, few enough for steady progress."""
+_CODE = re.compile(r"[A-Za-z0-9_-]+")
+
+
+def client_folders(directory: Path) -> list[Path]:
+    """Return the folders of clients directly below a directory, in the order of their names.
+
+    Raises
+    ------
+    ChallengeError
+        If it is no directory, is itself a client folder, or holds no folder at all.
+    """
+    if not directory.is_dir():
+        raise ChallengeError(f"{directory} is no directory; name the one that holds the clients.")
+    if (directory / "plan.csv").exists():
+        raise ChallengeError(
+            f"{directory} is one client's folder; name the directory above it, or use "
+            "`challenge analyse`."
+        )
+    folders = [path for path in directory.iterdir() if path.is_dir() and path.name[0] not in "._"]
+    if not folders:
+        raise ChallengeError(f"{directory} holds no client folders.")
+    return sorted(folders, key=lambda path: path.name)
+
+
+def shown_code(folder: Path) -> str:
+    """Return the client's code; a folder that is not named by a code is shown without its name.
+
+    A folder name that is no code may be a person's name, which has no place in an audit; a short
+    hash tells such folders apart.
+    """
+    if _CODE.fullmatch(folder.name):
+        return folder.name
+    return f"unnamed-{hashlib.sha256(folder.name.encode()).hexdigest()[:8]}"
+
+
+def audit_folder(folder: Path) -> Record:
+    """Return one client's record; whatever is wrong with the folder becomes its ``problem``."""
+    code = shown_code(folder)
+    if code != folder.name:
+        return problem_record(
+            code, "The folder is not named by a code of letters, digits, - and _; rename it."
+        )
+    try:
+        from challenge.files.reading import read_diary, read_plan, read_settings
+
+        plan = read_plan(folder / "plan.csv")
+        return audit_client(code, read_diary(folder), plan, read_settings(folder))
+    except ChallengeError as error:
+        return problem_record(code, _in_one_line(error))
+    except Exception as error:
+        # a bug on one diary must not cost a practice the other nine thousand
+        return problem_record(
+            code, f"The program failed here ({type(error).__name__}); try `challenge analyse`."
+        )
+
+
+def audit_client(code: str, diary: Diary, plan: Plan, settings: Settings) -> Record:
+    """Return the record of a client in memory."""
+    from challenge.analysis.analyse import analyse
+
+    return record_of(code, analyse(diary, plan, settings), plan)
+
+
+def _in_one_line(error: ChallengeError) -> str:
+    # where and what, never the value: it may be a note about somebody
+    first = next((p for p in error.problems if p.severity == "error"), None)
+    if first is None:
+        return error.message
+    more = sum(p.severity == "error" for p in error.problems) - 1
+    place = f"{first.place()}: " if first.place() else ""
+    return f"{place}{first.message}" + (f" (and {more} more)" if more else "")
+
+
+def audit_chunk(folders: Sequence[Path], work: Callable[[Path], Record]) -> list[Record]:
+    """Return the records of some folders: one task of a parallel run."""
+    return [work(folder) for folder in folders]
+
+
+def audited(
+    folders: Sequence[Path],
+    jobs: int = 1,
+    work: Callable[[Path], Record] = audit_folder,
+    chunk: int = CHUNK,
+) -> Iterator[Record]:
+    """Give the record of every folder, in the order of the folders whatever the number of jobs.
+
+    Runs on whatever backend ``joblib.parallel_config`` has set (loky by default; dask and ray
+    register themselves there), so a cluster needs no change here.
+    """
+    from joblib import Parallel, delayed
+
+    chunks = (folders[start : start + chunk] for start in range(0, len(folders), chunk))
+    parallel = Parallel(n_jobs=jobs, return_as="generator", pre_dispatch="2*n_jobs")
+    for records in parallel(delayed(audit_chunk)(part, work) for part in chunks):
+        yield from records
+
+
+def append_to_spool(spool: Path, records: Iterable[Record]) -> Iterator[Record]:
+    """Write records to the spool as they come and pass them on."""
+    with spool.open("a", encoding="utf-8") as file:
+        for record in records:
+            file.write(json.dumps(record, ensure_ascii=False, allow_nan=False) + "\n")
+            file.flush()
+            yield record
+
+
+def read_spool(spool: Path) -> Iterator[Record]:
+    """Give the records of a spool; a last line cut off by an interruption is left out."""
+    with spool.open(encoding="utf-8") as file:
+        for line in file:
+            if line.endswith("\n"):
+                yield json.loads(line)
+
+
+def mend_spool(spool: Path) -> set[str]:
+    """Cut off a half-written last line and return the codes that are done already."""
+    if not spool.exists():
+        return set()
+    text = spool.read_bytes()
+    whole = text.rfind(b"\n") + 1
+    if whole < len(text):
+        spool.write_bytes(text[:whole])
+    return {record["client"] for record in read_spool(spool)}
+
+
+def write_csv(path: Path, spool: Path) -> None:
+    """Write the audit's CSV from the spool, in two passes so that nothing piles up."""
+    import csv
+
+    n_steps = 3
+    for record in read_spool(spool):
+        for group in record["groups"]:
+            n_steps = max(n_steps, len(group["probability"]) - 1)
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(csv_columns(n_steps))
+        for record in read_spool(spool):
+            writer.writerows(csv_rows(record, n_steps))

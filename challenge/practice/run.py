@@ -1,0 +1,72 @@
+"""A whole audit: folders to spool, spool to outputs; what an interruption leaves can be resumed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from challenge.errors import ChallengeError
+from challenge.practice.audit import (
+    append_to_spool,
+    audited,
+    client_folders,
+    mend_spool,
+    shown_code,
+)
+from challenge.practice.records import Record
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Task:
+    """What is to be done.
+
+    Attributes
+    ----------
+    folders
+        Every client folder.
+    todo
+        Those without a record yet.
+    spool
+        Where the records go.
+    """
+
+    folders: tuple[Path, ...]
+    todo: tuple[Path, ...]
+    spool: Path
+
+
+@contextmanager
+def spool_for(target: Path | None) -> Iterator[Path]:
+    """Give the spool that belongs to an output, or one that is thrown away after use."""
+    if target is not None:
+        yield target.with_name(f"{target.name}.partial.jsonl")
+        return
+    import tempfile
+
+    with tempfile.TemporaryDirectory() as directory:
+        yield Path(directory) / "spool.jsonl"
+
+
+def prepare(directory: Path, spool: Path, resume: bool) -> Task:
+    """Find the folders and what is left to do.
+
+    Raises
+    ------
+    ChallengeError
+        If there are no folders, or an unfinished run is in the way.
+    """
+    folders = client_folders(directory)
+    if spool.exists() and not resume:
+        raise ChallengeError(
+            f"An unfinished audit is in {spool}. Add --resume to go on with it, or remove the file."
+        )
+    done = mend_spool(spool)
+    todo = tuple(folder for folder in folders if shown_code(folder) not in done)
+    return Task(folders=tuple(folders), todo=todo, spool=spool)
+
+
+def carry_out(task: Task, jobs: int) -> Iterator[Record]:
+    """Audit what is left to do; give each record once it is in the spool."""
+    return append_to_spool(task.spool, audited(task.todo, jobs))
