@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
@@ -104,6 +105,9 @@ class DiarySettings(Section):
     symptoms: tuple[str, ...] = SYMPTOMS
     """0-10 symptoms followed."""
     ratings_per_day: int = Field(default=3, ge=1, le=12)
+    """How often a day the client scores."""
+    ratings_per_challenge_day: int | None = Field(default=None, ge=1, le=12)
+    """The same on challenge days, where more ratings buy certainty; by default ``ratings_per_day``."""
     columns: dict[str, str] = Field(default_factory=dict)
     """Column names of the client's own spreadsheet -> column names of the contract."""
     timezone: str = "UTC"
@@ -168,7 +172,7 @@ class DoseSettings(Section):
     @field_validator("grams")
     @classmethod
     def _rising(cls, grams: tuple[float, ...]) -> tuple[float, ...]:
-        if any(b <= a for a, b in zip(grams, grams[1:], strict=False)):
+        if any(b <= a for a, b in itertools.pairwise(grams)):
             raise ValueError("steps must rise: each has more grams than the one before")
         return grams
 
