@@ -107,7 +107,7 @@ class DiarySettings(Section):
     ratings_per_day: int = Field(default=3, ge=1, le=12)
     """How often a day the client scores."""
     ratings_per_challenge_day: int | None = Field(default=None, ge=1, le=12)
-    """The same on challenge days, where more ratings buy certainty; by default ``ratings_per_day``."""
+    """The same on challenge days, where more ratings buy certainty; by default as on others."""
     columns: dict[str, str] = Field(default_factory=dict)
     """Column names of the client's own spreadsheet -> column names of the contract."""
     timezone: str = "UTC"
