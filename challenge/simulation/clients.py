@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -11,7 +11,7 @@ import numpy as np
 from challenge.diary.model import Diary
 from challenge.protocol.plan import Plan
 from challenge.simulation.conduct import Lived, live_through
-from challenge.simulation.days import draw_background
+from challenge.simulation.days import Background, draw_background
 from challenge.simulation.layout import lay_plan
 from challenge.simulation.person import GroupTruth, Person, draw_person
 from challenge.simulation.record import write_down
@@ -61,7 +61,14 @@ def client_code(index: int) -> str:
     return f"invented-{index + 1:05d}"
 
 
-def simulate_client(world: World, seed: int, index: int) -> SimulatedClient:
+def simulate_client(
+    world: World,
+    seed: int,
+    index: int,
+    *,
+    code: str | None = None,
+    change: Callable[[Plan, Background], tuple[Plan, Background]] | None = None,
+) -> SimulatedClient:
     """Make one invented client in memory.
 
     Parameters
@@ -73,8 +80,13 @@ def simulate_client(world: World, seed: int, index: int) -> SimulatedClient:
     index
         Number of the client, from 0. The same world, seed and index give the same client,
         whoever is made before or beside it.
+    code
+        Client code; from the number by default.
+    change
+        Tells a particular story: gets the plan and the days without challenges and returns what
+        is to be lived instead, with as many days or fewer.
     """
-    code = client_code(index)
+    code = client_code(index) if code is None else code
     # one stream per subject: a change of, say, the gaps leaves body and days as they were
     who, when, background_rng, conduct_rng, record_rng = (
         np.random.Generator(np.random.PCG64(source))
@@ -84,6 +96,8 @@ def simulate_client(world: World, seed: int, index: int) -> SimulatedClient:
     start = world.start + dt.timedelta(days=int(when.integers(0, world.start_spread_days + 1)))
     plan = lay_plan(world, start, when)
     background = draw_background(world, person, len(plan), start.weekday(), background_rng)
+    if change is not None:
+        plan, background = change(plan, background)
     lived = live_through(world, person, plan, background, conduct_rng)
     diary = write_down(world, person, lived, background, start, code, record_rng)
     return SimulatedClient(

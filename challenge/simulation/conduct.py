@@ -114,7 +114,8 @@ def live_through(
 
 def in_whole_numbers(points: Floats) -> Floats:
     """Return scores as given: whole, with a floor at 0 and a ceiling at 10."""
-    return np.asarray(np.clip(np.rint(points), 0.0, 10.0))
+    # adding nought turns the -0.0 of a rounded small negative number into 0
+    return np.asarray(np.clip(np.rint(points), 0.0, 10.0) + 0.0)
 
 
 def _usual_worst(world: World, felt: Floats) -> float:

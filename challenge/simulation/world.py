@@ -57,13 +57,13 @@ def _table(**entries: _T) -> Mapping[str, _T]:
 
 
 _DOSES: Mapping[str, Doses] = _table(
-    fructans=Doses(food="inulin powder in water", portions=(3, 6, 12), grams=(3, 6, 12)),
-    fructose=Doses(food="fructose in water", portions=(2.5, 5, 10), grams=(2.5, 5, 10)),
-    lactose=Doses(food="plain cow's milk", portions=(60, 125, 250), grams=(3, 6, 12)),
-    gos=Doses(food="galacto-oligosaccharide powder", portions=(1.5, 3, 6), grams=(1.5, 3, 6)),
-    sorbitol=Doses(food="sorbitol in water", portions=(2.5, 5, 10), grams=(2.5, 5, 10)),
-    mannitol=Doses(food="mannitol in water", portions=(2.5, 5, 10), grams=(2.5, 5, 10)),
-    glucose=Doses(food="glucose in water", portions=(3, 6, 12), grams=(3, 6, 12)),
+    fructans=Doses(food="pure inulin", portions=(3, 6, 12), grams=(3, 6, 12)),
+    fructose=Doses(food="pure fructose", portions=(2.5, 5, 10), grams=(2.5, 5, 10)),
+    lactose=Doses(food="cow's milk", portions=(60, 125, 250), grams=(3, 6, 12)),
+    gos=Doses(food="pure GOS", portions=(1.5, 3, 6), grams=(1.5, 3, 6)),
+    sorbitol=Doses(food="pure sorbitol", portions=(2.5, 5, 10), grams=(2.5, 5, 10)),
+    mannitol=Doses(food="pure mannitol", portions=(2.5, 5, 10), grams=(2.5, 5, 10)),
+    glucose=Doses(food="pure glucose", portions=(3, 6, 12), grams=(3, 6, 12)),
 )
 
 _TIME_COURSES: Mapping[str, TimeCourse] = _table(
