@@ -84,6 +84,8 @@ class Food:
         Portions are millilitres, not grams.
     measures
         Household measures: words and grams (or millilitres).
+    portions
+        Usual portions for the steps [g or mL], where the group's usual grams do not suit the food.
     """
 
     name: str
@@ -96,6 +98,7 @@ class Food:
     note: str
     drink: bool
     measures: tuple[tuple[str, float], ...]
+    portions: tuple[float, ...]
 
     @property
     def unit(self) -> str:

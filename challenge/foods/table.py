@@ -83,6 +83,7 @@ def _food(row: Mapping[str, Any], sources: Mapping[str, str]) -> Food:
         note=row.get("note", ""),
         drink=row.get("drink", False),
         measures=tuple((words, float(size)) for words, size in row.get("measures", ())),
+        portions=tuple(float(portion) for portion in row.get("portions", ())),
     )
 
 
