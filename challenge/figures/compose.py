@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING
 
 from challenge.figures.dose_response import plot_dose_response, rise_limits
@@ -24,7 +25,8 @@ def margin_of(analysis: Analysis) -> float:
 
 def draw_timeline(analysis: Analysis, words: Words) -> Figure:
     """Draw the whole diary, in as many rows as its length needs."""
-    rows = timeline_rows(analysis) or [(None, None)]
+    rows: list[tuple[dt.date | None, dt.date | None]] = [*timeline_rows(analysis)]
+    rows = rows or [(None, None)]
     with figure_style():
         height = 45 * len(rows) + 7
         figure = new_figure(PAGE_WIDTH_MM, height)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import io
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import matplotlib
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -33,7 +33,7 @@ MM: Final = 1 / 25.4
 PAGE_WIDTH_MM: Final = 165.0
 """Width between the margins of a letter on A4 and on US letter paper."""
 
-_SETTINGS: Final = {
+_SETTINGS: Final[Any] = {
     "font.family": "DejaVu Sans",
     "font.size": 8.0,
     "axes.titlesize": 8.5,

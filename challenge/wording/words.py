@@ -121,6 +121,9 @@ class Words:
         """Write a stretch of days, as short as it can be without doubt."""
         if first == last:
             return self.short_date(first)
+        if (first.year, first.month) == (last.year, last.month):
+            month = self.many("format.months_short")[first.month - 1]
+            return self("format.span_in_month", first=first.day, last=last.day, month=month)
         return self("format.span", first=self.short_date(first), last=self.short_date(last))
 
     def join(self, items: list[str] | tuple[str, ...]) -> str:

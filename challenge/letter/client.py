@@ -1,0 +1,241 @@
+"""The letter to the client: plain words, household measures, what to do next."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+
+from challenge.analysis.decision import Decision, all_decided
+from challenge.analysis.result import Analysis
+from challenge.letter.content import Block, Bullets, Heading, Letter, Paragraph, Picture, Table
+from challenge.letter.frame import frame
+from challenge.letter.people import Recipient, Sender
+from challenge.letter.story import Story, months_later, portion, tell
+from challenge.wording import Words
+
+
+def build_client_letter(
+    analysis: Analysis,
+    *,
+    decisions: Iterable[Decision] = (),
+    date: dt.date,
+    words: Words,
+    sender: Sender,
+    recipient: Recipient,
+    picture_alt: str | None = None,
+) -> Letter:
+    """Say what the letter to the client says.
+
+    Parameters
+    ----------
+    analysis
+        The result.
+    decisions
+        The dietitian's decisions, oldest first; a group without a current one makes it a draft.
+    date
+        Date of the letter.
+    words
+        The language.
+    sender, recipient
+        Practice and client.
+    picture_alt
+        Alternative text of the picture named ``small_multiples``; None leaves the picture out.
+
+    Returns
+    -------
+    Letter
+        Everything it says, ready for a renderer.
+    """
+    decisions = tuple(decisions)
+    stories = tell(analysis, decisions)
+    groups = [story for story in stories if not story.is_control]
+    draft = not all_decided(analysis, decisions)
+    blocks: list[Block] = [*_opening(groups, draft, words)]
+    if groups:
+        blocks.append(_table(groups, words))
+    blocks += _bring_back(groups, words)
+    blocks += _leave(groups, words)
+    blocks += _test_again(groups, date, words)
+    if picture_alt is not None and groups:
+        blocks.append(
+            Picture(
+                name="small_multiples",
+                alt=picture_alt,
+                caption=words("client.picture_caption"),
+            )
+        )
+    blocks += _limits(stories, draft, words)
+    blocks += _doctor(words)
+    if sender.contact:
+        blocks.append(Paragraph(text=words("client.contact", contact=sender.contact)))
+    return frame(
+        kind="client",
+        client=analysis.client,
+        title=words("client.title"),
+        reference=(),
+        salutation=(
+            words("client.salutation", name=recipient.name)
+            if recipient.name
+            else words("client.salutation_no_name")
+        ),
+        blocks=blocks,
+        draft=draft,
+        date=date,
+        sender=sender,
+        recipient=recipient,
+        words=words,
+    )
+
+
+def group_in_words(story: Story, words: Words) -> str:
+    """Name a group with the foods that hold it, for someone who has never heard of it."""
+    group = story.result.fodmap_group
+    return words(
+        "client.group", group=words(f"groups.{group}"), foods=words(f"client.found_in.{group}")
+    )
+
+
+def _opening(groups: Sequence[Story], draft: bool, words: Words) -> list[Block]:
+    if not groups:
+        return [Paragraph(text=words("client.nothing"))]
+    key = "client.opening_one" if len(groups) == 1 else "client.opening"
+    said: list[Block] = []
+    if draft:
+        said.append(Paragraph(text=words("client.draft_text"), lead=words("client.draft_lead")))
+    said.append(Paragraph(text=words(key, n=len(groups))))
+    said.append(Paragraph(text=words("client.who_decides")))
+    return said
+
+
+def _table(groups: Sequence[Story], words: Words) -> Table:
+    rows = tuple(
+        (
+            words(f"groups.{story.result.fodmap_group}"),
+            _tested(story, words),
+            _shown(story, words),
+            words(
+                f"client.next.{story.verdict}", portion=portion(story.dose(story.step or 0), words)
+            ),
+        )
+        for story in groups
+    )
+    return Table(
+        caption=words("client.table_caption"),
+        header=words.many("client.table_header"),
+        rows=rows,
+        widths=(0.15, 0.29, 0.29, 0.27),
+    )
+
+
+def _tested(story: Story, words: Words) -> str:
+    top = story.top_step()
+    dates = story.dates()
+    if not top or dates is None:
+        return words("client.not_eaten")
+    return words(
+        "client.tested",
+        portion=portion(story.dose(top), words),
+        days=words.span(*dates),
+    )
+
+
+def _shown(story: Story, words: Words) -> str:
+    text = words(
+        f"client.shown.{story.verdict}", portion=portion(story.dose(story.step or 0), words)
+    )
+    if story.result.stops:
+        text = f"{text} {words('client.stopped')}"
+    return text
+
+
+def _bring_back(groups: Sequence[Story], words: Words) -> list[Block]:
+    back = [story for story in groups if story.verdict in ("all", "some")]
+    if not back:
+        return []
+    items = []
+    for story in back:
+        key = "client.back_all" if story.verdict == "all" else "client.back_some"
+        items.append(
+            words(
+                key,
+                group=group_in_words(story, words),
+                portion=portion(story.dose(story.step or 0), words),
+            )
+        )
+    return [
+        Heading(text=words("client.back_heading")),
+        Bullets(items=tuple(items)),
+        Paragraph(text=words("client.back_how"), lead=words("client.back_how_lead")),
+        Paragraph(text=words("client.back_more"), lead=words("client.back_more_lead")),
+        Paragraph(text=words("client.back_other"), lead=words("client.back_other_lead")),
+    ]
+
+
+def _leave(groups: Sequence[Story], words: Words) -> list[Block]:
+    left = [story for story in groups if story.verdict == "none"]
+    if not left:
+        return []
+    return [
+        Heading(text=words("client.leave_heading")),
+        Bullets(items=tuple(group_in_words(story, words) for story in left)),
+        Paragraph(text=words("client.leave_text")),
+    ]
+
+
+def _test_again(groups: Sequence[Story], date: dt.date, words: Words) -> list[Block]:
+    unclear = [story for story in groups if story.verdict == "unclear"]
+    later = [story for story in groups if story.verdict in ("some", "none")]
+    if not (unclear or later):
+        return []
+    said: list[Block] = [Heading(text=words("client.again_heading"))]
+    if unclear:
+        said.append(Paragraph(text=words("client.again_unclear")))
+        said.append(Bullets(items=tuple(_why_unclear(story, words) for story in unclear)))
+    if later:
+        names = [words(f"groups.{story.result.fodmap_group}") for story in later]
+        first, last = months_later(date, 3), months_later(date, 6)
+        months = words.many("format.months")
+        said.append(
+            Paragraph(
+                text=words(
+                    "client.again_later",
+                    groups=words.join(names),
+                    first=f"{months[first.month - 1]} {first.year}",
+                    last=f"{months[last.month - 1]} {last.year}",
+                )
+            )
+        )
+    said.append(Paragraph(text=words("client.again_how")))
+    return said
+
+
+def _why_unclear(story: Story, words: Words) -> str:
+    group = group_in_words(story, words)
+    if any(dose.eaten_g is None for dose in story.result.doses):
+        return words("client.unclear_missed", group=group)
+    if story.result.stops:
+        return words("client.unclear_stopped", group=group)
+    if story.result.days_left_out:
+        return words("client.unclear_days", group=group)
+    return words("client.unclear_scores", group=group)
+
+
+def _limits(stories: Sequence[Story], draft: bool, words: Words) -> list[Block]:
+    said: list[Block] = [
+        Heading(text=words("client.limits_heading")),
+        Paragraph(text=words("client.limits_text")),
+    ]
+    for story in stories:
+        if story.is_control:
+            said.append(Paragraph(text=words(f"client.control.{story.verdict}")))
+    return said
+
+
+def _doctor(words: Words) -> list[Block]:
+    return [
+        Heading(text=words("client.doctor_heading")),
+        Paragraph(text=words("client.doctor_text")),
+        Bullets(items=words.many("client.doctor_items")),
+        Paragraph(text=words("client.emergency")),
+        Paragraph(text=words("client.care")),
+    ]

@@ -1,0 +1,140 @@
+"""What a letter says of each group: the dietitian's decision where there is one, else what the
+program suggests; and the food, amounts and days it rests on.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+from challenge.analysis.decision import Decision, standings
+from challenge.analysis.result import Analysis, Dose, GroupResult, TestResult
+from challenge.terms import CONTROL
+from challenge.wording import Words
+from challenge.wording.words import NO_BREAK
+
+Verdict = Literal["all", "some", "none", "unclear"]
+"""Largest dose eaten tolerated; a smaller one; not even the lowest; cannot be told."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Story:
+    """One group as a letter tells it.
+
+    Attributes
+    ----------
+    result
+        The analysis of the group.
+    step, grams
+        Highest step to use, decided or else suggested; None when unclear.
+    verdict
+        What that means.
+    decision
+        The decision, when one holds.
+    outdated
+        There is a decision, but made before the evidence changed.
+    """
+
+    result: GroupResult
+    step: int | None
+    grams: float | None
+    verdict: Verdict
+    decision: Decision | None
+    outdated: bool
+
+    @property
+    def is_control(self) -> bool:
+        """Whether this is the control challenge."""
+        return self.result.fodmap_group == CONTROL
+
+    def eaten(self) -> tuple[Dose, ...]:
+        """Return the doses that were eaten."""
+        return tuple(dose for dose in self.result.doses if dose.eaten_g is not None)
+
+    def top_step(self) -> int:
+        """Return the highest step eaten; 0 when nothing was."""
+        return max((dose.step for dose in self.eaten()), default=0)
+
+    def dates(self) -> tuple[dt.date, dt.date] | None:
+        """Return first and last day of the group's challenges."""
+        days = [dose.date for dose in self.result.doses]
+        return (min(days), max(days)) if days else None
+
+    def dose(self, step: int) -> Dose | None:
+        """Return the latest dose of a step, one that was eaten if there is any."""
+        of_step = [dose for dose in self.result.doses if dose.step == step]
+        eaten = [dose for dose in of_step if dose.eaten_g is not None]
+        return next(reversed(eaten or of_step), None)
+
+    def overall(self) -> TestResult | None:
+        """Return the test of all steps together on the symptom that counts."""
+        return next((test for test in self.result.tests if test.step is None), None)
+
+
+def tell(analysis: Analysis, decisions: Iterable[Decision]) -> tuple[Story, ...]:
+    """Return the story of every group, in the order of the analysis."""
+    found = standings(analysis, decisions)
+    return tuple(
+        _story(group, found[group.fodmap_group].decision, found[group.fodmap_group].current)
+        for group in analysis.groups
+    )
+
+
+def _story(group: GroupResult, decision: Decision | None, current: bool) -> Story:
+    holds = decision if current else None
+    step = holds.decided_step if holds else group.suggested_step
+    grams = holds.decided_g if holds else group.suggested_g
+    top = max((dose.step for dose in group.doses if dose.eaten_g is not None), default=0)
+    verdict: Verdict
+    if step is None:
+        verdict = "unclear"
+    elif step == 0:
+        verdict = "none"
+    else:
+        verdict = "all" if step >= top else "some"
+    return Story(
+        result=group, step=step, grams=grams, verdict=verdict, decision=holds,
+        outdated=decision is not None and not current,
+    )  # fmt: skip
+
+
+def portion(dose: Dose | None, words: Words) -> str:
+    """Write a portion in metric and, where the food is known, household measure.
+
+    ``milk, 250 mL (1 cup)``; the food alone when no portion is on record.
+    """
+    # the table of foods is read only when a letter is made
+    from challenge.foods import find_food
+
+    if dose is None:
+        return words("format.none")
+    food = find_food(dose.food)
+    name = dose.food or words("format.none")
+    if dose.portion_g is None:
+        return name
+    amount = words.grams(dose.portion_g, food.unit if food else "g")
+    measure = food.in_household_measure(dose.portion_g) if food else None
+    if measure:
+        amount = f"{amount} ({household(measure, words)})"
+    return words("letter.portion", food=name, amount=amount)
+
+
+def household(measure: str, words: Words) -> str:
+    """Write a household measure of the table of foods in the language, words tied to numbers."""
+    table = words.table.get("measures", {})
+    text = measure
+    for english, other in sorted(table.items(), key=lambda item: -len(item[0])):
+        text = text.replace(english, other)
+    for plain, sign in (("1/4", "¼"), ("1/2", "½"), ("3/4", "¾")):
+        text = text.replace(plain, sign)
+    text = re.sub(r"(?<=\d) (?=[¼½¾])", "", text)
+    return re.sub(r"(?<=[\d¼½¾]) ", NO_BREAK, text)
+
+
+def months_later(day: dt.date, months: int) -> dt.date:
+    """Return the first of the month that many months later."""
+    index = day.year * 12 + day.month - 1 + months
+    return dt.date(index // 12, index % 12 + 1, 1)
