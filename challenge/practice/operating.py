@@ -15,12 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from challenge.practice.truth import Calls
+from challenge.statistics.agreement import Calibration, calibration, weighted_kappa
 
 Floats = NDArray[np.float64]
 
 UTILITY: Final = {"right": 1.0, "one too low": 0.5, "unclear": 0.4, "one too high": 0.25}
 """Worth of a call; anything else 0."""
-_BINS: Final = 10
 _FOLDS: Final = 20
 
 
@@ -30,20 +30,6 @@ class Estimate:
 
     value: float | None
     error: float | None
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class CalibrationBin:
-    """Statements of about the same probability, and how often they were right.
-
-    ``low`` and ``high`` are a 95 % Wilson interval of ``observed``.
-    """
-
-    n: int
-    stated: float
-    observed: float
-    low: float
-    high: float
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -81,7 +67,7 @@ class Operating:
     utility: Estimate
     false_reaction: Estimate
     calibration_error: Estimate
-    calibration: tuple[CalibrationBin, ...]
+    calibration: Calibration
     coverage: Estimate
 
     def row(self) -> dict[str, float | int | None]:
@@ -114,7 +100,7 @@ def operating(calls: Calls) -> Operating:
     """Return the operating characteristics of calls on invented clients."""
     clear = calls.suggested >= 0
     off = np.where(clear, calls.suggested - calls.truth, 99)
-    top = calls.truth == top_step(calls)
+    top = calls.truth == calls.top
     low_call = (clear & (off < 0)).astype(float)
     within, known = _within(calls)
     return Operating(
@@ -125,17 +111,12 @@ def operating(calls: Calls) -> Operating:
         too_low=_share(calls, clear & (off < 0)),
         unclear=_share(calls, ~clear),
         utility=_share(calls, worth(calls)),
-        kappa=_jackknife(calls, weighted_kappa),
+        kappa=_jackknife(calls, kappa),
         false_reaction=_share(calls, low_call, top.astype(float)),
         calibration_error=_jackknife(calls, calibration_error),
-        calibration=calibration(calls),
+        calibration=calibration_of(calls),
         coverage=_share(calls, within, known),
     )
-
-
-def top_step(calls: Calls) -> NDArray[np.int64]:
-    """Return the highest step of each group's challenge."""
-    return np.asarray((~np.isnan(calls.probability)).sum(axis=1) - 1)
 
 
 def worth(calls: Calls) -> Floats:
@@ -153,63 +134,31 @@ def worth(calls: Calls) -> Floats:
     )
 
 
-def weighted_kappa(calls: Calls) -> float | None:
+def kappa(calls: Calls) -> float | None:
     """Return the linearly weighted kappa of the clear calls (Cohen 1968)."""
     clear = calls.suggested >= 0
-    return linear_kappa(calls.truth[clear], calls.suggested[clear])
+    size = max(int(calls.top.max(initial=1)) + 1, 2)
+    table = np.zeros((size, size))
+    np.add.at(table, (calls.truth[clear], calls.suggested[clear]), 1)
+    return weighted_kappa(table).kappa
 
 
-def linear_kappa(first: NDArray[np.int64], second: NDArray[np.int64]) -> float | None:
-    """Return Cohen's kappa with linear weights, or None where chance agreement is perfect."""
-    if not len(first):
-        return None
-    observed = np.abs(first - second).mean()
-    steps = np.arange(max(first.max(), second.max()) + 1)
-    shares = [np.bincount(values, minlength=len(steps)) / len(values) for values in (first, second)]
-    expected = (np.abs(steps[:, None] - steps) * np.outer(*shares)).sum()
-    return None if expected == 0 else float(1.0 - observed / expected)
-
-
-def most_probable(calls: Calls) -> tuple[Floats, Floats]:
+def most_probable(calls: Calls) -> tuple[Floats, NDArray[np.bool_]]:
     """Return the probability of the step held most probable, and whether it is the true one."""
-    chances = np.nan_to_num(calls.probability, nan=-1.0)
+    known = ~np.isnan(calls.probability[:, 0])
+    chances = np.nan_to_num(calls.probability[known], nan=-1.0)
     best = chances.argmax(axis=1)
-    return chances.max(axis=1), (best == calls.truth).astype(float)
+    return np.minimum(chances.max(axis=1, initial=0.0), 1.0), best == calls.truth[known]
+
+
+def calibration_of(calls: Calls) -> Calibration:
+    """Return whether the probability of the step held most probable comes true."""
+    return calibration(*most_probable(calls))
 
 
 def calibration_error(calls: Calls) -> float | None:
     """Return the mean distance of stated and observed, weighted by the number of calls."""
-    stated, right = most_probable(calls)
-    total = 0.0
-    for chosen in _binned(stated):
-        total += abs(float((stated[chosen] - right[chosen]).sum()))
-    return total / len(stated) if len(stated) else None
-
-
-def calibration(calls: Calls) -> tuple[CalibrationBin, ...]:
-    """Return the calibration curve of the step held most probable."""
-    from statsmodels.stats.proportion import proportion_confint
-
-    stated, right = most_probable(calls)
-    bins = []
-    for chosen in _binned(stated):
-        n, hits = int(chosen.sum()), float(right[chosen].sum())
-        low, high = proportion_confint(hits, n, alpha=0.05, method="wilson")
-        bins.append(
-            CalibrationBin(
-                n=n,
-                stated=float(stated[chosen].mean()),
-                observed=hits / n,
-                low=max(float(low), 0.0),
-                high=min(float(high), 1.0),
-            )
-        )
-    return tuple(bins)
-
-
-def _binned(stated: Floats) -> list[NDArray[np.bool_]]:
-    place = np.minimum((stated * _BINS).astype(int), _BINS - 1)
-    return [place == number for number in range(_BINS) if (place == number).any()]
+    return calibration_of(calls).error
 
 
 def _within(calls: Calls) -> tuple[Floats, Floats]:

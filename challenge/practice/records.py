@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
+from challenge.practice.unclear import why_unclear
 from challenge.terms import CONTROL
 
 if TYPE_CHECKING:
@@ -36,7 +37,8 @@ def record_of(client: str, analysis: Analysis, plan: Plan) -> Record:
         "client": client,
         "problem": None,
         "completeness": dict(analysis.completeness),
-        "days": len(plan),
+        "days_planned": len(plan),
+        "days_taken": _days_taken(analysis, plan),
         "cycles": max((day.cycle or 0 for day in plan), default=0),
         "groups": [_group(analysis.primary_symptom, group) for group in analysis.groups],
     }
@@ -49,6 +51,7 @@ def problem_record(client: str, problem: str) -> Record:
 
 def _group(primary_symptom: str, group: GroupResult) -> Record:
     test = _main_test(primary_symptom, group)
+    differences = {t.step: t.difference for t in group.tests if t.symptom == primary_symptom}
     planned = [dose for dose in group.doses if dose.planned_g is not None]
     eaten = [dose for dose in planned if dose.eaten_g is not None]
     exact = [d for d in eaten if d.planned_g and abs((d.eaten_g or 0) / d.planned_g - 1) <= 0.1]
@@ -73,16 +76,25 @@ def _group(primary_symptom: str, group: GroupResult) -> Record:
                 "rise": step.rise,
                 "low": step.low,
                 "high": step.high,
+                "difference": differences.get(step.step),
             }
             for step in group.steps
         ],
-        "reasons": list(group.reasons),
+        "unclear_because": why_unclear(group.reasons) if group.outcome == "unclear" else None,
         "doses_planned": len(planned),
         "doses_eaten": len(eaten),
         "doses_as_planned": len(exact),
         "stopped": len(group.stops),
         "days_left_out": len(group.days_left_out),
     }
+
+
+def _days_taken(analysis: Analysis, plan: Plan) -> int | None:
+    """Days from the first of the plan to the last dose eaten."""
+    eaten = [d.date for group in analysis.groups for d in group.doses if d.eaten_g is not None]
+    if not eaten or not len(plan):
+        return None
+    return (max(eaten) - plan.days[0].date).days + 1
 
 
 def _main_test(primary_symptom: str, group: GroupResult) -> TestResult | None:

@@ -36,11 +36,11 @@ def as_json(characteristics: dict[str, Operating], calls: Calls) -> dict[str, An
             {
                 "n": point.n,
                 "stated": point.stated,
-                "observed": point.observed,
+                "happened": point.happened,
                 "low": point.low,
                 "high": point.high,
             }
-            for point in characteristics["all"].calibration
+            for point in characteristics["all"].calibration.bins
         ],
     }
 
@@ -62,9 +62,9 @@ def as_lines(characteristics: dict[str, Operating], calls: Calls) -> list[str]:
     lines.append(f"{'client-groups':<{width}}{counts}")
     lines.append("")
     lines.append("Calibration: when the most probable step is given a probability of about ...")
-    for point in characteristics["all"].calibration:
+    for point in characteristics["all"].calibration.bins:
         lines.append(
-            f"  {point.stated:.2f} it is right in {point.observed:.2f} "
+            f"  {point.stated:.2f} it is right in {point.happened:.2f} "
             f"(95 % interval {point.low:.2f} to {point.high:.2f}; {point.n} calls)"
         )
     if calls.not_analysed:

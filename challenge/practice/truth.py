@@ -44,6 +44,8 @@ class Calls:
         Rows of the estimated rise per step from 1 with its interval; NaN where there is none.
     true_rise
         Rows of the true rise.
+    top
+        Number of steps of each challenge.
     not_analysed
         How many client-groups of the truth have no result.
     """
@@ -57,6 +59,7 @@ class Calls:
     low: NDArray[np.float64]
     high: NDArray[np.float64]
     true_rise: NDArray[np.float64]
+    top: NDArray[np.int64]
     not_analysed: int = 0
 
     def __len__(self) -> int:
@@ -78,6 +81,7 @@ class Calls:
             low=self.low[chosen],
             high=self.high[chosen],
             true_rise=self.true_rise[chosen],
+            top=self.top[chosen],
         )
 
 
@@ -169,6 +173,7 @@ def lay_beside(records: Iterable[Record], truth: Mapping[Key, Told]) -> Calls:
         low=_block([entry[1] for entry in rises]),
         high=_block([entry[2] for entry in rises]),
         true_rise=_block([entry[3] for entry in rises]),
+        top=np.array([len(entry[0]) for entry in rises], dtype=np.int64),
         not_analysed=len(truth) - len(names),
     )
 

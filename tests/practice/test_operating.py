@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from sklearn.metrics import cohen_kappa_score
 
-from challenge.practice.operating import calibration, linear_kappa, operating, worth
+from challenge.practice.operating import calibration_of, kappa, operating, worth
 from challenge.practice.truth import Calls
 
 
@@ -22,6 +22,7 @@ def calls(truth, suggested, probability=None, client=None, rise=None):
         low=rise - 1.0,
         high=rise + 1.0,
         true_rise=np.zeros((n, 3)),
+        top=np.full(n, 3),
     )
 
 
@@ -45,7 +46,7 @@ def test_kappa_is_that_of_scikit_learn():
         first = rng.integers(0, 4, 60)
         second = np.clip(first + rng.integers(-1, 2, 60), 0, 3)
         expected = cohen_kappa_score(first, second, weights="linear")
-        assert linear_kappa(first, second) == pytest.approx(expected)
+        assert kappa(calls(first, second)) == pytest.approx(expected)
 
 
 def test_kappa_leaves_unclear_out_and_is_none_without_variation():
@@ -82,8 +83,8 @@ def test_calibrated_statements_have_a_small_error_and_boasts_a_large_one():
     boast = np.column_stack((np.full(n, 0.97), *[np.full(n, 0.01)] * 3))
     found = operating(calls(truth, np.zeros(n, dtype=int), boast))
     assert found.calibration_error.value == pytest.approx(0.97 - np.mean(truth == 0), abs=1e-9)
-    (only,) = calibration(calls(truth, np.zeros(n, dtype=int), boast))
-    assert only.low < only.observed < only.high
+    (only,) = calibration_of(calls(truth, np.zeros(n, dtype=int), boast)).bins
+    assert only.low < only.happened < only.high
     assert only.n == n
 
 
