@@ -67,7 +67,7 @@ def evidence_digest(group: GroupResult, settings: Mapping[str, Any]) -> str:
     the diary, and a decision is not out of date because of the third decimal place. When they move
     the suggestion, the digest changes.
     """
-    rules = settings.get("analysis", {})
+    rules = settings
     evidence = [
         [group.outcome, group.suggested_step, _text(group.suggested_g)],
         [[d.date.isoformat(), d.step, d.cycle, _text(d.eaten_g)] for d in group.doses],

@@ -103,7 +103,7 @@ def describe_probability(group: GroupResult, words: Words) -> str:
 
 def describe_group(analysis: Analysis, group: GroupResult, words: Words) -> str:
     """Say what the three panels of one group show."""
-    margin = float(analysis.settings["analysis"]["margin"])
+    margin = float(analysis.settings["margin"])
     return " ".join(
         (
             describe_dose_response(group, words, margin=margin),

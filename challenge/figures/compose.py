@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 def margin_of(analysis: Analysis) -> float:
     """Return the margin [points] that the analysis was made with."""
-    return float(analysis.settings["analysis"]["margin"])
+    return float(analysis.settings["margin"])
 
 
 def draw_timeline(analysis: Analysis, words: Words) -> Figure:
@@ -61,7 +61,7 @@ def draw_small_multiples(analysis: Analysis, words: Words) -> Figure:
             axes.set_title(f"{name}\n{outcome}", loc="left", pad=3)
             if column == 0:
                 axes.set_ylabel(words("figures.rise_axis"))
-        confidence = words.percent(analysis.settings["analysis"]["confidence"])
+        confidence = words.percent(analysis.settings["confidence"])
         figure.text(
             0.07, 1.5 / height, words("figures.small_key", margin=words.number(margin),
                                       confidence=confidence),

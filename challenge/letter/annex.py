@@ -58,7 +58,7 @@ def _design(
     phases = words.join(
         [words("annex.n_days", n=n, phase=words(f"phases.{phase}")) for phase, n in counts.items()]
     )
-    rules = analysis.settings["analysis"]
+    rules = analysis.settings
     cycles = max((dose.cycle for story in stories for dose in story.result.doses), default=0)
     symptoms = dict.fromkeys(name for day in analysis.days for name in day.values)
     order = [words(f"groups.{story.result.fodmap_group}") for story in stories]
@@ -121,8 +121,8 @@ def _steps(stories: Sequence[Story], analysis: Analysis, words: Words) -> Table:
     return Table(
         caption=words(
             "annex.steps_caption",
-            confidence=words.percent(analysis.settings["analysis"]["confidence"]),
-            margin=words.number(analysis.settings["analysis"]["margin"]),
+            confidence=words.percent(analysis.settings["confidence"]),
+            margin=words.number(analysis.settings["margin"]),
         ),
         header=words.many("annex.steps_header"),
         rows=tuple(rows),
@@ -159,7 +159,7 @@ def _tests(stories: Sequence[Story], analysis: Analysis, words: Words) -> Table:
     return Table(
         caption=words(
             "annex.tests_caption",
-            confidence=words.percent(analysis.settings["analysis"]["confidence"]),
+            confidence=words.percent(analysis.settings["confidence"]),
             methods="; ".join(methods) or words("format.none"),
         ),
         header=words.many("annex.tests_header"),

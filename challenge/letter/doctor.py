@@ -148,7 +148,7 @@ def _name(story: Story, words: Words) -> str:
 
 
 def _table(stories: Sequence[Story], analysis: Analysis, words: Words) -> Table:
-    confidence = words.percent(analysis.settings["analysis"]["confidence"])
+    confidence = words.percent(analysis.settings["confidence"])
     symptom = analysis.primary_symptom
     return Table(
         caption=words(

@@ -42,9 +42,9 @@ def render_docx(letter: Letter, pictures: Mapping[str, PictureFile], *, date: dt
     date
         Date written into the file's properties, so that they do not depend on the clock.
     """
-    from docx import Document as new_document
+    import docx
 
-    document = new_document()
+    document = docx.Document()
     _prepare(document, letter, date)
     _lines(document, letter.letterhead, bold_first=True)
     _lines(document, letter.recipient)
@@ -159,6 +159,8 @@ def _lines(document: Document, lines: tuple[str, ...], *, bold_first: bool = Fal
 def _add(
     document: Document, block: Block, letter: Letter, pictures: Mapping[str, PictureFile]
 ) -> None:
+    from docx.enum.text import WD_BREAK
+
     if isinstance(block, Heading):
         document.add_heading(block.text, level=block.level + 1)
     elif isinstance(block, Paragraph):
@@ -175,7 +177,7 @@ def _add(
     elif isinstance(block, Picture):
         _add_picture(document, block, letter, pictures[block.name])
     elif isinstance(block, NewPage):
-        document.add_page_break()
+        document.add_paragraph().add_run().add_break(WD_BREAK.PAGE)
 
 
 def _text_width_mm(letter: Letter) -> float:

@@ -1,6 +1,4 @@
-"""What a letter says of each group: the dietitian's decision where there is one, else what the
-program suggests; and the food, amounts and days it rests on.
-"""
+"""What a letter says of each group: the decision where there is one, else the suggestion."""
 
 from __future__ import annotations
 

@@ -131,7 +131,7 @@ def make_analysis(
                 add("washout", t.group, None, None, 0)
     return Analysis(
         client=client,
-        settings={"analysis": {"margin": 1.0, "confidence": 0.9, "seed": 20260301}},
+        settings={"margin": 1.0, "confidence": 0.9, "seed": 20260301, "symptoms": list(SYMPTOMS)},
         primary_symptom="pain",
         groups=tuple(_group(t, days, eaten[t.group], stops[t.group], rng) for t in told),
         days=tuple(days),
@@ -144,7 +144,7 @@ def empty_analysis(client: str = "empty") -> Analysis:
     """Return an analysis in which nothing was challenged and nothing scored."""
     return Analysis(
         client=client,
-        settings={"analysis": {"margin": 1.0, "confidence": 0.9, "seed": 20260301}},
+        settings={"margin": 1.0, "confidence": 0.9, "seed": 20260301, "symptoms": list(SYMPTOMS)},
         primary_symptom="pain",
         groups=(),
         days=(),
