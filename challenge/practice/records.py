@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from challenge.practice.unclear import why_unclear
 from challenge.terms import CONTROL
 
 if TYPE_CHECKING:
+    from challenge.analysis.decision import Decision
     from challenge.analysis.result import Analysis, GroupResult, TestResult
     from challenge.protocol.plan import Plan
 
@@ -27,11 +28,15 @@ _AFTER: Final = (
 )
 
 
-def record_of(client: str, analysis: Analysis, plan: Plan) -> Record:
+def record_of(
+    client: str, analysis: Analysis, plan: Plan, decisions: Iterable[Decision] = ()
+) -> Record:
     """Return the record of a client whose analysis succeeded.
 
-    No food, score, note or date of the diary is in it, only counts and results.
+    No food, score, note or date of the diary is in it, only counts and results; of a decision its
+    step, never its reason or by whom.
     """
+    decided = {decision.fodmap_group: decision for decision in decisions}
     return {
         "schema": SCHEMA,
         "client": client,
@@ -40,7 +45,10 @@ def record_of(client: str, analysis: Analysis, plan: Plan) -> Record:
         "days_planned": len(plan),
         "days_taken": _days_taken(analysis, plan),
         "cycles": max((day.cycle or 0 for day in plan), default=0),
-        "groups": [_group(analysis.primary_symptom, group) for group in analysis.groups],
+        "groups": [
+            {**_group(analysis.primary_symptom, group), **_decided(decided.get(group.fodmap_group))}
+            for group in analysis.groups
+        ],
     }
 
 
@@ -86,6 +94,14 @@ def _group(primary_symptom: str, group: GroupResult) -> Record:
         "doses_as_planned": len(exact),
         "stopped": len(group.stops),
         "days_left_out": len(group.days_left_out),
+    }
+
+
+def _decided(decision: Decision | None) -> Record:
+    return {
+        "decided": decision is not None,
+        "decided_step": decision.decided_step if decision else None,
+        "overridden": decision.is_override if decision else False,
     }
 
 

@@ -55,7 +55,7 @@ def as_lines(characteristics: dict[str, Operating], calls: Calls) -> list[str]:
         " " * width + "".join(f"{name:>14}" for name in names),
     ]
     for number in NUMBERS:
-        cells = [_cell(getattr(characteristics[name], number)) for name in names]
+        cells = [cell(getattr(characteristics[name], number)) for name in names]
         label = number.replace("_", " ")
         lines.append(f"{label:<{width}}" + "".join(f"{cell:>14}" for cell in cells))
     counts = "".join(f"{characteristics[name].n_groups:>14}" for name in names)
@@ -72,7 +72,8 @@ def as_lines(characteristics: dict[str, Operating], calls: Calls) -> list[str]:
     return lines
 
 
-def _cell(estimate: Estimate) -> str:
+def cell(estimate: Estimate) -> str:
+    """Return value and error as a table shows them."""
     if estimate.value is None:
         return "-"
     if estimate.error is None:
