@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from challenge.analysis.decision import Decision, all_decided
 from challenge.analysis.result import Analysis
@@ -23,6 +23,7 @@ def build_client_letter(
     sender: Sender,
     recipient: Recipient,
     picture_alt: str | None = None,
+    held: Mapping[str, str] | None = None,
 ) -> Letter:
     """Say what the letter to the client says.
 
@@ -40,6 +41,8 @@ def build_client_letter(
         Practice and client.
     picture_alt
         Alternative text of the picture named ``small_multiples``; None leaves the picture out.
+    held
+        Groups that screening holds up, with the reason.
 
     Returns
     -------
@@ -47,12 +50,13 @@ def build_client_letter(
         Everything it says, ready for a renderer.
     """
     decisions = tuple(decisions)
-    stories = tell(analysis, decisions)
+    stories = tell(analysis, decisions, held or {})
     groups = [story for story in stories if not story.is_control]
     draft = not all_decided(analysis, decisions)
     blocks: list[Block] = [*_opening(groups, draft, words)]
     if groups:
         blocks.append(_table(groups, words))
+    blocks += _held(groups, words)
     blocks += _bring_back(groups, words)
     blocks += _leave(groups, words)
     blocks += _test_again(groups, date, words)
@@ -168,6 +172,17 @@ def _bring_back(groups: Sequence[Story], words: Words) -> list[Block]:
         Paragraph(text=words("client.back_how"), lead=words("client.back_how_lead")),
         Paragraph(text=words("client.back_more"), lead=words("client.back_more_lead")),
         Paragraph(text=words("client.back_other"), lead=words("client.back_other_lead")),
+    ]
+
+
+def _held(groups: Sequence[Story], words: Words) -> list[Block]:
+    held = [story for story in groups if story.verdict == "held"]
+    if not held:
+        return []
+    return [
+        Heading(text=words("client.held_heading")),
+        Bullets(items=tuple(group_in_words(story, words) for story in held)),
+        Paragraph(text=words("client.held_text")),
     ]
 
 

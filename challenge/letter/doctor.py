@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from challenge.analysis.decision import Decision, all_decided
 from challenge.analysis.result import Analysis, StepResult
@@ -25,6 +25,7 @@ def build_doctor_letter(
     recipient: Recipient,
     background: Background,
     picture_alts: dict[str, str] | None = None,
+    held: Mapping[str, str] | None = None,
 ) -> Letter:
     """Say what the letter to the doctor says.
 
@@ -45,6 +46,8 @@ def build_doctor_letter(
     picture_alts
         Alternative texts of the pictures ``timeline`` and ``small_multiples``; one that is absent
         is left out.
+    held
+        Groups that screening holds up, with the reason.
 
     Returns
     -------
@@ -52,12 +55,22 @@ def build_doctor_letter(
         One page and an annex, ready for a renderer.
     """
     decisions = tuple(decisions)
-    stories = tell(analysis, decisions)
+    stories = tell(analysis, decisions, held or {})
     blocks: list[Block] = [
         _reason(background, words),
         _result(stories, words),
-        _requests(stories, background, words),
+        _requests(background, words),
     ]
+    if held:
+        blocks.append(
+            Paragraph(
+                lead=words("doctor.held_lead"),
+                text=" ".join(
+                    words("doctor.held", group=words(f"groups.{group}"), why=why)
+                    for group, why in held.items()
+                ),
+            )
+        )
     if stories:
         blocks.append(_table(stories, analysis, words))
     blocks += _quality(stories, analysis, background, words)
@@ -101,7 +114,7 @@ def _reason(background: Background, words: Words) -> Paragraph:
 def _result(stories: Sequence[Story], words: Words) -> Paragraph:
     groups = [story for story in stories if not story.is_control]
     said = []
-    for verdict in ("all", "some", "none", "unclear"):
+    for verdict in ("all", "some", "none", "unclear", "held"):
         names = [
             words("doctor.group_at", group=_name(story, words), grams=words.grams(story.grams))
             if verdict in ("all", "some")
@@ -132,7 +145,7 @@ def _who_decided(groups: Sequence[Story], words: Words) -> str:
     return words("doctor.decided")
 
 
-def _requests(stories: Sequence[Story], background: Background, words: Words) -> Paragraph:
+def _requests(background: Background, words: Words) -> Paragraph:
     requests = list(background.requests)
     if not background.coeliac:
         requests.append(words("doctor.request_coeliac"))

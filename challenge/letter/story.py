@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from challenge.analysis.decision import Decision, standings
+from challenge.analysis.decision import Decision, Standing, standings
 from challenge.analysis.result import Analysis, Dose, GroupResult, TestResult
 from challenge.terms import CONTROL
 from challenge.wording import Words
 from challenge.wording.words import NO_BREAK
 
-Verdict = Literal["all", "some", "none", "unclear"]
-"""Largest dose eaten tolerated; a smaller one; not even the lowest; cannot be told."""
+Verdict = Literal["all", "some", "none", "unclear", "held"]
+"""Largest dose eaten tolerated; a smaller one; not even the lowest; cannot be told; held up."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -72,22 +72,29 @@ class Story:
         return next((test for test in self.result.tests if test.step is None), None)
 
 
-def tell(analysis: Analysis, decisions: Iterable[Decision]) -> tuple[Story, ...]:
-    """Return the story of every group, in the order of the analysis."""
+def tell(
+    analysis: Analysis, decisions: Iterable[Decision], held: Collection[str] = ()
+) -> tuple[Story, ...]:
+    """Return the story of every group, in the order of the analysis.
+
+    Groups in ``held`` are held up by screening: their verdict is that, whatever was decided.
+    """
     found = standings(analysis, decisions)
     return tuple(
-        _story(group, found[group.fodmap_group].decision, found[group.fodmap_group].current)
+        _story(group, found[group.fodmap_group], group.fodmap_group in held)
         for group in analysis.groups
     )
 
 
-def _story(group: GroupResult, decision: Decision | None, current: bool) -> Story:
-    holds = decision if current else None
+def _story(group: GroupResult, standing: Standing, is_held: bool) -> Story:
+    holds = standing.decision if standing.current else None
     step = holds.decided_step if holds else group.suggested_step
     grams = holds.decided_g if holds else group.suggested_g
     top = max((dose.step for dose in group.doses if dose.eaten_g is not None), default=0)
     verdict: Verdict
-    if step is None:
+    if is_held:
+        verdict = "held"
+    elif step is None:
         verdict = "unclear"
     elif step == 0:
         verdict = "none"
@@ -95,7 +102,7 @@ def _story(group: GroupResult, decision: Decision | None, current: bool) -> Stor
         verdict = "all" if step >= top else "some"
     return Story(
         result=group, step=step, grams=grams, verdict=verdict, decision=holds,
-        outdated=decision is not None and not current,
+        outdated=standing.decision is not None and not standing.current,
     )  # fmt: skip
 
 

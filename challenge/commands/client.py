@@ -1,0 +1,43 @@
+"""What several commands start with: a client folder read and analysed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from challenge.analysis.decision import Decision
+    from challenge.analysis.result import Analysis
+    from challenge.protocol.settings import Settings
+
+
+@dataclass(frozen=True, kw_only=True)
+class Analysed:
+    """A client folder and what is known of it."""
+
+    folder: Path
+    settings: Settings
+    analysis: Analysis
+    decisions: tuple[Decision, ...]
+
+
+def load_analysed(client: Path) -> Analysed:
+    """Read and analyse a client folder.
+
+    Raises
+    ------
+    ChallengeError
+        If the folder cannot be read or holds nothing to analyse.
+    """
+    from challenge.analysis.analyse import analyse
+    from challenge.files.decisions import read_decisions
+    from challenge.files.folder import PLAN, client_folder
+    from challenge.files.reading import read_diary, read_plan, read_settings
+
+    folder = client_folder(client)
+    settings = read_settings(folder)
+    analysis = analyse(read_diary(folder), read_plan(folder / PLAN), settings)
+    return Analysed(
+        folder=folder, settings=settings, analysis=analysis, decisions=read_decisions(folder)
+    )
