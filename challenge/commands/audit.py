@@ -12,6 +12,7 @@ from challenge.commands.app import app
 from challenge.commands.screen import say, say_json, warn
 
 if TYPE_CHECKING:
+    from challenge.practice.operating import Operating
     from challenge.practice.run import Task
 
 
@@ -26,6 +27,15 @@ def audit(
     jsonl: Annotated[
         Path | None, typer.Option(metavar="FILE", help="One line of JSON per client.")
     ] = None,
+    html: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="A report with figures, one page.")
+    ] = None,
+    hide_below: Annotated[
+        int,
+        typer.Option(
+            min=1, metavar="N", help="In the report, hide what could point to fewer than N clients."
+        ),
+    ] = 1,
     truth: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="Truth of invented clients, from `challenge simulate`."),
@@ -38,13 +48,13 @@ def audit(
 ) -> None:
     """Analyse every client below DIR; one bad folder never stops the rest.
 
-    Example: challenge audit practice --csv audit.csv --jobs 2
+    Example: challenge audit practice --csv audit.csv --html audit.html --jobs 2
     """
     from challenge.practice.audit import read_spool, write_csv
     from challenge.practice.run import prepare, spool_for
 
     told = _read_truth(truth)
-    with spool_for(jsonl or csv) as spool:
+    with spool_for(jsonl or csv or html) as spool:
         task = prepare(directory, spool, resume)
         _carry_out(task, jobs)
         problems = [r["client"] for r in read_spool(spool) if r["problem"] is not None]
@@ -54,9 +64,14 @@ def audit(
             write_csv(csv, spool)
             summary["csv"] = str(csv)
             lines.append(f"One row per client and group: {csv}")
+        trust = None
         if told is not None:
-            summary["against_truth"], table = _against_truth(spool, told)
+            trust, summary["against_truth"], table = _against_truth(spool, told)
             lines += ["", *table]
+        if html is not None:
+            html.write_text(_report(spool, hide_below, trust), encoding="utf-8")
+            summary["html"] = str(html)
+            lines.insert(1, f"Report: {html}")
         if jsonl is not None:
             spool.replace(jsonl)
             summary["jsonl"] = str(jsonl)
@@ -96,11 +111,25 @@ def _read_truth(path: Path | None) -> dict[Any, Any] | None:
     return None if path is None else read_truth(path)
 
 
-def _against_truth(spool: Path, told: dict[Any, Any]) -> tuple[dict[str, Any], list[str]]:
+def _against_truth(
+    spool: Path, told: dict[Any, Any]
+) -> tuple[dict[str, Operating], dict[str, Any], list[str]]:
     from challenge.practice.audit import read_spool
     from challenge.practice.trust import as_json, as_lines, by_group
     from challenge.practice.truth import lay_beside
 
     calls = lay_beside(read_spool(spool), told)
-    characteristics = by_group(calls)
-    return as_json(characteristics, calls), as_lines(characteristics, calls)
+    found = by_group(calls)
+    return found, as_json(found, calls), as_lines(found, calls)
+
+
+def _report(spool: Path, least: int, trust: dict[str, Operating] | None) -> str:
+    from challenge import __version__
+    from challenge.commands.clock import today
+    from challenge.practice.audit import read_spool
+    from challenge.practice.population import population_of
+    from challenge.practice.report import render
+    from challenge.practice.summary import summarise
+
+    found = summarise(population_of(read_spool(spool)))
+    return render(found, today(), __version__, least, trust)

@@ -17,6 +17,7 @@ from challenge.errors import ChallengeError
 from challenge.practice.records import Record, csv_columns, csv_rows, problem_record, record_of
 
 if TYPE_CHECKING:
+    from challenge.analysis.decision import Decision
     from challenge.diary.model import Diary
     from challenge.protocol.plan import Plan
     from challenge.protocol.settings import Settings
@@ -66,10 +67,12 @@ def audit_folder(folder: Path) -> Record:
             code, "The folder is not named by a code of letters, digits, - and _; rename it."
         )
     try:
+        from challenge.files.decisions import read_decisions
         from challenge.files.reading import read_diary, read_plan, read_settings
 
         plan = read_plan(folder / "plan.csv")
-        return audit_client(code, read_diary(folder), plan, read_settings(folder))
+        settings = read_settings(folder)
+        return audit_client(code, read_diary(folder), plan, settings, read_decisions(folder))
     except ChallengeError as error:
         return problem_record(code, _in_one_line(error))
     except Exception as error:
@@ -79,11 +82,17 @@ def audit_folder(folder: Path) -> Record:
         )
 
 
-def audit_client(code: str, diary: Diary, plan: Plan, settings: Settings) -> Record:
+def audit_client(
+    code: str,
+    diary: Diary,
+    plan: Plan,
+    settings: Settings,
+    decisions: Iterable[Decision] = (),
+) -> Record:
     """Return the record of a client in memory."""
     from challenge.analysis.analyse import analyse
 
-    return record_of(code, analyse(diary, plan, settings), plan)
+    return record_of(code, analyse(diary, plan, settings), plan, decisions)
 
 
 def _in_one_line(error: ChallengeError) -> str:

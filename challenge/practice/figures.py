@@ -20,6 +20,7 @@ from challenge.figures.style import (
     new_figure,
     to_svg,
 )
+from challenge.practice.tolerated import group_name
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -39,7 +40,9 @@ def draw(height_mm: float, paint: Callable[[Axes], object]) -> str:
         figure.subplots_adjust(left=0.2, right=0.97, bottom=13 / height_mm, top=1 - 9 / height_mm)
         paint(figure.add_subplot())
     text = to_svg(figure).decode("utf-8")
-    return text[text.index("<svg") :]
+    # metadata names vocabularies by web addresses, which a page that stands alone has no use for
+    head, _, rest = text[text.index("<svg") :].partition("<metadata>")
+    return head + rest.partition("</metadata>")[2]
 
 
 def tolerated_by_step(axes: Axes, shares: Sequence[GroupShares]) -> None:
@@ -57,6 +60,7 @@ def tolerated_by_step(axes: Axes, shares: Sequence[GroupShares]) -> None:
                 STEP_MARKERS[(step - 1) % len(STEP_MARKERS)],
                 color=BLUE,
                 markersize=4.5,
+                clip_on=False,
                 label=f"step {step}" if row == 0 else None,
                 zorder=2,
             )
@@ -73,7 +77,7 @@ def reacted_beside_published(axes: Axes, shares: Sequence[GroupShares], publishe
         if share.estimate is not None and share.low is not None and share.high is not None:
             axes.plot([share.low, share.high], [row, row], color=GREY, linewidth=1.0, zorder=1)
             axes.plot(
-                share.estimate, row, "o", color=BLUE, markersize=5,
+                share.estimate, row, "o", color=BLUE, markersize=5, clip_on=False,
                 label="this practice" if row == 0 else None,
             )  # fmt: skip
         percent = published.percent.get(group.fodmap_group)
@@ -94,7 +98,7 @@ def rise_at_top_dose(axes: Axes, fitted: RiseByDose) -> None:
         axes.plot([slope.low, slope.high], [row, row], color=GREY, linewidth=1.0)
         axes.plot(slope.estimate, row, "o", color=BLUE, markersize=5)
     axes.axvline(0.0, color=PALE, linewidth=1.0, zorder=0)
-    _rows(axes, [slope.fodmap_group for slope in fitted.slopes])
+    _rows(axes, [group_name(slope.fodmap_group) for slope in fitted.slopes])
     axes.set_xlabel("points at the top dose, challenge minus reference (95 % interval)")
 
 
@@ -126,18 +130,18 @@ def calibration_curve(axes: Axes, found: Calibration) -> None:
 
 
 def _label(group: GroupShares) -> str:
-    return f"{group.fodmap_group} ({group.n - group.n_unclear})"
+    return f"{group_name(group.fodmap_group)} ({group.n - group.n_unclear})"
 
 
 def _rows(axes: Axes, labels: Sequence[str]) -> None:
     axes.set_yticks(range(len(labels)), labels)
-    axes.set_ylim(len(labels) - 0.5, -0.5)
+    axes.set_ylim(max(len(labels), 1) - 0.5, -0.5)
     bare(axes)
     axes.tick_params(axis="y", length=0)
 
 
 def _share_axis(axes: Axes, label: str) -> None:
-    axes.set_xlim(0.0, 1.0)
+    axes.set_xlim(0.0, 1.002)
     axes.set_xticks([0.0, 0.25, 0.5, 0.75, 1.0], ["0 %", "25 %", "50 %", "75 %", "100 %"])
     axes.grid(axis="x", color=PALE, linewidth=0.6)
     axes.set_axisbelow(True)

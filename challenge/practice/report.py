@@ -10,6 +10,7 @@ from challenge.practice.operating import NUMBERS, Operating
 from challenge.practice.published import studies
 from challenge.practice.summary import Spread, Summary
 from challenge.practice.suppress import count_text, share_text, without_small
+from challenge.practice.tolerated import group_name
 from challenge.practice.trust import cell
 
 if TYPE_CHECKING:
@@ -128,7 +129,7 @@ def _tolerated_table(summary: Summary, least: int) -> tuple[list[str], list[list
     for group in summary.groups:
         cells = [share_text(share, least) for share in group.tolerated]
         cells += [""] * (most - len(cells))
-        rows.append([group.fodmap_group, *cells, share_text(group.unclear, least)])
+        rows.append([group_name(group.fodmap_group), *cells, share_text(group.unclear, least)])
     return ["group", *steps, "unclear"], rows
 
 
@@ -136,8 +137,8 @@ def _published_table(summary: Summary, least: int) -> tuple[list[str], list[list
     rows = []
     for group in summary.groups:
         there = [study.percent.get(group.fodmap_group) for study in studies()]
-        cells = ["" if value is None else f"{value:g} %" for value in there]
-        rows.append([group.fodmap_group, share_text(group.reacted, least), *cells])
+        cells = ["" if v is None else f"{v:g}\N{NO-BREAK SPACE}%" for v in there]
+        rows.append([group_name(group.fodmap_group), share_text(group.reacted, least), *cells])
     return ["group", "this practice", *(study.name for study in studies())], rows
 
 
@@ -155,7 +156,7 @@ def _overall(summary: Summary) -> str:
 def _pair_rows(summary: Summary, least: int) -> list[list[str]]:
     return [
         [
-            f"{pair.first}, {pair.second}",
+            f"{group_name(pair.first)}, {group_name(pair.second)}",
             count_text(pair.n, least),
             count_text(pair.only_first, least),
             count_text(pair.only_second, least),
@@ -167,7 +168,7 @@ def _pair_rows(summary: Summary, least: int) -> list[list[str]]:
 
 
 def _pvalue(value: float) -> str:
-    return "< 0.001" if value < 0.001 else f"{value:.3f}"
+    return "<\N{NO-BREAK SPACE}0.001" if value < 0.001 else f"{value:.3f}"
 
 
 def _trust_table(trust: dict[str, Operating]) -> dict[str, Any]:

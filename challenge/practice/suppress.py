@@ -29,8 +29,8 @@ def share_text(share: Proportion, least: int) -> str:
     if is_hidden(share, least):
         return f"hidden (fewer than {least} clients)"
     return (
-        f"{share.count} of {share.n} ({100 * share.estimate:.0f} %, "
-        f"{100 * share.low:.0f} to {100 * share.high:.0f} %)"
+        f"{share.count} of {share.n} ({100 * share.estimate:.0f}\N{NO-BREAK SPACE}%, "
+        f"{100 * share.low:.0f} to {100 * share.high:.0f}\N{NO-BREAK SPACE}%)"
     )
 
 

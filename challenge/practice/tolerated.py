@@ -82,6 +82,11 @@ def present(groups: pd.DataFrame) -> list[str]:
     return [group for group in GROUPS_AND_CONTROL if group in there]
 
 
+def group_name(group: str) -> str:
+    """Return a group's name as it is written out."""
+    return "GOS" if group == "gos" else group
+
+
 def shares(groups: pd.DataFrame) -> tuple[GroupShares, ...]:
     """Return the shares of every group.
 

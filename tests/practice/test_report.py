@@ -1,0 +1,156 @@
+import datetime as dt
+import re
+from html.parser import HTMLParser
+
+import numpy as np
+import pytest
+
+from challenge.practice.operating import operating
+from challenge.practice.population import population_of
+from challenge.practice.records import problem_record
+from challenge.practice.report import render
+from challenge.practice.summary import summarise
+from challenge.practice.suppress import count_text, share_text, without_small
+from challenge.statistics.proportions import proportion
+from challenge.terms import GROUPS_AND_CONTROL
+
+from .test_operating import calls
+
+
+def record(client, rng):
+    groups = []
+    for group in GROUPS_AND_CONTROL:
+        outcome = rng.choice(["tolerated", "reacted", "unclear"], p=[0.6, 0.3, 0.1])
+        groups.append(
+            {
+                "fodmap_group": group,
+                "control": group == "glucose",
+                "suggested_step": {"tolerated": 3, "reacted": 1, "unclear": None}[outcome],
+                "outcome": outcome,
+                "p_reaction": 0.3,
+                "unclear_because": "no step stands out" if outcome == "unclear" else None,
+                "doses_planned": 3,
+                "doses_eaten": 2,
+                "doses_as_planned": 2,
+                "stopped": int(outcome == "reacted"),
+                "decided": client == 1,
+                "decided_step": 2,
+                "overridden": client == 1 and group == "gos",
+                "steps": [
+                    {"fodmap_g": g, "difference": float(rng.normal(g / 6, 0.5))} for g in (3, 6, 12)
+                ],
+            }
+        )
+    return {
+        "client": f"c{client}",
+        "problem": None,
+        "completeness": {"all": 0.9},
+        "days_planned": 45,
+        "days_taken": 42,
+        "cycles": 1,
+        "groups": groups,
+    }
+
+
+@pytest.fixture(scope="module")
+def summary():
+    rng = np.random.default_rng(8)
+    records = [record(client, rng) for client in range(30)]
+    records.append(problem_record("c99", "foods.csv, line 2: no date"))
+    records.append(problem_record("c98", "foods.csv, line 9: no date"))
+    return summarise(population_of(records))
+
+
+def page(summary, **options):
+    return render(summary, dt.date(2026, 11, 25), "0.1", **options)
+
+
+def plain(html):
+    text = re.sub(r"<svg.*?</svg>|<style.*?</style>", "", html, flags=re.DOTALL)
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", text))
+
+
+def test_numbers_of_the_summary(summary):
+    assert (summary.n_clients, summary.n_problems) == (32, 2)
+    assert summary.problems == (("no date", 2),)
+    assert summary.doses_eaten.count == 2 * 7 * 30
+    assert summary.doses_as_planned.estimate == 1.0
+    assert summary.decided.count == 7
+    assert summary.overridden.count == 1
+    assert summary.control.n <= 30
+    assert summary.days_taken.middle == 42
+    assert sum(count for _, count in summary.unclear_because) == summary.unclear.count
+
+
+def test_page_stands_alone_is_well_formed_and_names_its_sources(summary):
+    html = page(summary)
+    assert "http" not in re.sub(r'xmlns(:\w+)?="[^"]*"', "", html.split("<body>")[1])
+
+    class Balance(HTMLParser):
+        def __init__(self):
+            super().__init__()
+            self.open = []
+
+        def handle_starttag(self, tag, attrs):
+            if tag not in {"meta", "path", "use", "line"}:
+                self.open.append(tag)
+
+        def handle_endtag(self, tag):
+            if tag not in {"meta", "path", "use", "line"}:
+                assert self.open.pop() == tag
+
+    parser = Balance()
+    parser.feed(html)
+    assert parser.open == []
+    text = plain(html)
+    for words in ("Van den Houte 2024", "doi 10.1053/j.gastro.2024.02.008", "Cochran's Q", "Holm"):
+        assert words in text
+    assert "not" in text and "a diagnosis" in text
+    assert " safe" not in text.casefold()
+    assert "c99" not in text
+
+
+def test_no_client_code_and_no_small_number_when_they_are_to_be_hidden(summary):
+    open_text, hidden = plain(page(summary)), plain(page(summary, least=5))
+    assert "hidden (fewer than 5 clients)" in hidden
+    assert "hidden (fewer" not in open_text
+    # the override of one client: 1 of 7 decisions
+    assert "1 of 7" in open_text
+    assert "1 of 7" not in hidden
+    assert "no date < 5" in hidden.replace("&lt;", "<")
+
+
+@pytest.mark.parametrize(("count", "shown"), [(0, "0"), (1, "< 5"), (4, "< 5"), (5, "5")])
+def test_counts_below_the_least_are_hidden(count, shown):
+    assert count_text(count, 5) == shown
+
+
+def test_a_share_is_hidden_when_either_side_is_small():
+    assert "hidden" in share_text(proportion(2, 40), 5)
+    assert "hidden" in share_text(proportion(38, 40), 5)
+    assert "hidden" not in share_text(proportion(20, 40), 5)
+    assert "hidden" not in share_text(proportion(40, 40), 5)
+
+
+def test_figures_leave_hidden_shares_out(summary):
+    shown = without_small(summary.groups, 31)
+    assert all(s.estimate is None or s.count == s.n for g in shown for s in g.tolerated)
+
+
+def test_against_the_truth_adds_a_section(summary):
+    rng = np.random.default_rng(1)
+    truth = rng.integers(0, 4, 200)
+    found = {"all": operating(calls(truth, truth))}
+    html = page(summary, trust=found)
+    assert "Against the truth" in html
+    assert "Against the truth" not in page(summary)
+
+
+def test_a_practice_without_any_result_still_has_a_page():
+    html = page(summarise(population_of([problem_record("a", "no plan.csv")])))
+    assert "Too few clients" in html
+    assert "no plan.csv" in html
+
+
+def test_same_numbers_same_page(summary):
+    assert page(summary) == page(summary)
