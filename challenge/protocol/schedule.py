@@ -13,7 +13,7 @@ from challenge.problems import Problem, errors_in
 from challenge.protocol.doses import Source, choose_sources
 from challenge.protocol.plan import Plan, PlanDay
 from challenge.protocol.screening import screen
-from challenge.terms import FodmapGroup
+from challenge.terms import FodmapGroup, Phase
 
 if TYPE_CHECKING:
     from challenge.protocol.settings import ClosedDates, ProtocolSettings, Settings
@@ -155,14 +155,30 @@ def between_steps(protocol: ProtocolSettings, group: FodmapGroup) -> list[PlanDa
     return [day] * protocol.days_between_steps
 
 
-def lay(pieces: Iterable[Piece], first: dt.date, closed: Sequence[ClosedDates]) -> list[PlanDay]:
+def lay(
+    pieces: Iterable[Piece],
+    first: dt.date,
+    closed: Sequence[ClosedDates],
+    after: FodmapGroup | None = None,
+) -> list[PlanDay]:
     """Lay pieces one after the other from a first day on.
 
     Closed dates become rest days and count neither as baseline nor as washout; a challenge that
     would run into them waits until they are over, and the wait is more baseline or washout.
+
+    Parameters
+    ----------
+    pieces
+        What to lay, in order.
+    first
+        Date of the first day.
+    closed
+        Dates on which no challenge may take place.
+    after
+        Group of the latest dose before ``first``; a wait is washout after it, else baseline.
     """
     days: list[PlanDay] = []
-    waiting = PlanDay(date=_ANY_DATE, phase="baseline")
+    waiting = _waiting(after)
 
     def date() -> dt.date:
         return first + len(days) * _DAY
@@ -173,15 +189,20 @@ def lay(pieces: Iterable[Piece], first: dt.date, closed: Sequence[ClosedDates]) 
                 days.append(_day(waiting, date(), closed))
             for template in piece.days:
                 days.append(replace(template, date=date()))
-            waiting = PlanDay(date=_ANY_DATE, phase="washout", fodmap_group=piece.fodmap_group)
+            waiting = _waiting(piece.fodmap_group)
             continue
         if isinstance(piece, Washout):
-            waiting = PlanDay(date=_ANY_DATE, phase="washout", fodmap_group=piece.fodmap_group)
+            waiting = _waiting(piece.fodmap_group)
         left = piece.days
         while left > 0:
             days.append(_day(waiting, date(), closed))
             left -= days[-1].phase != "rest"
     return days
+
+
+def _waiting(after: FodmapGroup | None) -> PlanDay:
+    phase: Phase = "baseline" if after is None else "washout"
+    return PlanDay(date=_ANY_DATE, phase=phase, fodmap_group=after)
 
 
 def _closed(first: dt.date, length: int, closed: Sequence[ClosedDates]) -> bool:

@@ -1,0 +1,142 @@
+"""The diary as the protocol needs it: scores by day and part of the day, doses, words, events."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from math import isnan
+from statistics import fmean
+from typing import TYPE_CHECKING, Any, Final
+
+from challenge.terms import STOOL_FORM
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from challenge.diary.model import Diary
+
+PARTS_OF_DAY: Final = ("morning", "midday", "evening")
+
+# the same borders as in the analysis: before 11:00, before 16:30; before 04:00 is the day before
+_MIDDAY: Final = dt.time(11)
+_EVENING: Final = dt.time(16, 30)
+_NIGHT_ENDS: Final = dt.timedelta(hours=4)
+
+Scores = Mapping[str, Mapping[str, float]]
+"""Symptom -> part of the day -> mean score [points]."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Words:
+    """Something the client wrote in words: on which day, what, and in which file."""
+
+    date: dt.date
+    text: str
+    file: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Event:
+    """A disturbance: first and last day, what, and the note beside it."""
+
+    start: dt.date
+    end: dt.date
+    event: str
+    note: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Record:
+    """A client's diary in plain values.
+
+    Attributes
+    ----------
+    scores
+        Day -> symptom -> part of the day -> mean score. A score before 04:00 belongs to the
+        evening of the day before.
+    eaten
+        Day -> group -> grams of that carbohydrate eaten on purpose.
+    words
+        Notes of foods and symptoms.
+    events
+        Rows of ``events.csv``.
+    """
+
+    scores: Mapping[dt.date, Scores]
+    eaten: Mapping[dt.date, Mapping[str, float]]
+    words: Sequence[Words] = ()
+    events: Sequence[Event] = ()
+
+    @property
+    def empty(self) -> bool:
+        """Nothing was written yet."""
+        return not (self.scores or self.eaten or self.words or self.events)
+
+    def day_mean(self, date: dt.date, symptom: str) -> float | None:
+        """Return the mean of a symptom over the parts of a day [points], None without a score."""
+        given = self.scores.get(date, {}).get(symptom)
+        return fmean(given.values()) if given else None
+
+
+EMPTY: Final = Record(scores={}, eaten={})
+
+
+def part_of_day(time: dt.datetime) -> tuple[dt.date, str]:
+    """Return the day and the part of it to which a time belongs."""
+    if time.time() < dt.time(4):
+        return (time - _NIGHT_ENDS).date(), "evening"
+    if time.time() < _MIDDAY:
+        return time.date(), "morning"
+    return time.date(), "midday" if time.time() < _EVENING else "evening"
+
+
+def record_of(diary: Diary) -> Record:
+    """Return a diary in plain values."""
+    words: list[Words] = []
+    scores = _scores(diary, words)
+    eaten = _eaten(diary, words)
+    rows = _rows(diary.events, "start", "end", "event", "note")
+    events = [
+        Event(start=start.date(), end=end.date(), event=event, note=note)
+        for start, end, event, note in rows
+    ]
+    return Record(scores=scores, eaten=eaten, words=tuple(words), events=tuple(events))
+
+
+def _scores(diary: Diary, words: list[Words]) -> dict[dt.date, Scores]:
+    cells: dict[dt.date, dict[str, dict[str, list[float]]]] = defaultdict(
+        lambda: defaultdict(lambda: defaultdict(list))
+    )
+    for time, symptom, score, note in _rows(diary.symptoms, "time", "symptom", "score", "note"):
+        date, part = part_of_day(time)
+        if note:
+            words.append(Words(date=date, text=note, file="symptoms.csv"))
+        if symptom != STOOL_FORM and not isnan(score):
+            cells[date][symptom][part].append(score)
+    return {
+        date: {
+            symptom: {part: fmean(values) for part, values in parts.items()}
+            for symptom, parts in symptoms.items()
+        }
+        for date, symptoms in cells.items()
+    }
+
+
+def _eaten(diary: Diary, words: list[Words]) -> dict[dt.date, dict[str, float]]:
+    eaten: dict[dt.date, dict[str, float]] = {}
+    rows = _rows(diary.foods, "time", "fodmap_group", "fodmap_g", "note")
+    for time, group, grams, note in rows:
+        date = time.date()
+        if note:
+            words.append(Words(date=date, text=note, file="foods.csv"))
+        if group and not isnan(grams):
+            day = eaten.setdefault(date, {})
+            day[group] = day.get(group, 0.0) + grams
+    return eaten
+
+
+def _rows(table: pd.DataFrame, *columns: str) -> Iterator[tuple[Any, ...]]:
+    """Rows as plain Python values; ``tolist`` is far quicker than iterating over the table."""
+    return zip(*(table[column].tolist() for column in columns), strict=True)

@@ -1,0 +1,193 @@
+"""Lay the rest of a plan again from what the diary says; the past stays as it was."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from challenge.protocol.plan import Plan, PlanDay
+from challenge.protocol.progress import (
+    LEAST_BASELINE_DAYS,
+    CourseProgress,
+    Progress,
+    progress,
+)
+from challenge.protocol.record import Record
+from challenge.protocol.schedule import (
+    Baseline,
+    Course,
+    Piece,
+    Washout,
+    between_steps,
+    cleared_sources,
+    courses,
+    lay,
+)
+
+if TYPE_CHECKING:
+    from challenge.protocol.settings import ProtocolSettings, Settings
+
+_DAY = dt.timedelta(days=1)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Replan:
+    """A plan laid again.
+
+    Attributes
+    ----------
+    plan
+        Past days as they were, the others anew.
+    progress
+        Where the client stood.
+    changed
+        The days from today on differ from those of the old plan.
+    reasons
+        Why, in sentences; empty if nothing moved it.
+    """
+
+    plan: Plan
+    progress: Progress
+    changed: bool
+    reasons: tuple[str, ...]
+
+
+def replan(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Replan:
+    """Lay the days from today on again.
+
+    A day whose dose was eaten is past, today's included. Without any diary nothing is known of
+    the past, and it is taken to have gone as planned.
+
+    Parameters
+    ----------
+    plan
+        The plan as it is.
+    record
+        The diary so far.
+    settings
+        The client's settings, as they are now.
+    today
+        First day that may change.
+
+    Raises
+    ------
+    ChallengeError
+        If the screening or the doses allow no plan any more.
+    """
+    scored = not record.empty
+    known = record if scored else _as_if_followed(plan, today)
+    standing = progress(plan, known, settings, today)
+    first = today + _DAY if standing.dose_eaten_today else today
+    past = tuple(day for day in plan if day.date < first)
+    pieces = _pieces(past, standing, settings, first, scored)
+    after = standing.washout.fodmap_group if standing.washout else None
+    future = lay(pieces, first, (*settings.protocol.closed, *standing.held), after)
+    new = Plan((*past, *_bridge(past, first), *future) if future else past)
+    return Replan(
+        plan=new,
+        progress=standing,
+        changed=[d for d in plan if d.date >= today] != [d for d in new if d.date >= today],
+        reasons=tuple(_reasons(standing, settings)) if scored else (),
+    )
+
+
+def _bridge(past: Sequence[PlanDay], first: dt.date) -> list[PlanDay]:
+    """Rest days between the old plan's end and ``first``, for a client who comes back late."""
+    date = past[-1].date + _DAY if past else first
+    return [PlanDay(date=date + n * _DAY, phase="rest") for n in range((first - date).days)]
+
+
+def _as_if_followed(plan: Plan, today: dt.date) -> Record:
+    """The doses of a client of whom nothing was written down, taken to have gone as planned."""
+    eaten: dict[dt.date, dict[str, float]] = {
+        day.date: {day.fodmap_group: day.fodmap_g or 0.0}
+        for day in plan
+        if day.phase == "challenge" and day.fodmap_group is not None and day.date < today
+    }
+    return Record(scores={}, eaten=eaten)
+
+
+def _pieces(
+    past: Sequence[PlanDay],
+    standing: Progress,
+    settings: Settings,
+    first: dt.date,
+    scored: bool,
+) -> list[Piece]:
+    """What is left after what was done."""
+    protocol = settings.protocol
+    running: list[Course] = []
+    waiting: list[Course] = []
+    for course in courses(protocol, cleared_sources(settings)):
+        done = standing.courses.get((course.fodmap_group, course.cycle))
+        if done is None or done.last_dose is None:
+            waiting.append(course)
+        elif done.stop is None:
+            left = _left(course, done, protocol, first)
+            if left.days:
+                running.append(left)
+    pieces: list[Piece] = []
+    washout = standing.washout
+    if washout is None:
+        pieces.append(Baseline(days=_baseline_left(past, standing, protocol, scored)))
+    # a challenge under way goes on before anything else; one that ended is washed out first
+    elif not (running and running[0].fodmap_group == washout.fodmap_group):
+        left_days = max(protocol.washout_days - washout.days, 0)
+        if scored and not washout.over:
+            left_days = max(left_days, 1)
+        pieces.append(Washout(fodmap_group=washout.fodmap_group, days=left_days))
+    for course in [*running, *waiting]:
+        pieces.append(course)
+        pieces.append(Washout(fodmap_group=course.fodmap_group, days=protocol.washout_days))
+    return pieces
+
+
+def _left(
+    course: Course, done: CourseProgress, protocol: ProtocolSettings, first: dt.date
+) -> Course:
+    """The days of a challenge that are still to be eaten, with the days between its steps."""
+    gap = between_steps(protocol, course.fodmap_group)
+    waited = (first - done.last_dose).days - 1 if done.last_dose else 0
+    days: list[PlanDay] = []
+    for step in dict.fromkeys(day.step for day in course.days if day.step):
+        left = protocol.days_per_step - done.eaten.get(step, 0)
+        if left <= 0:
+            continue
+        if days:
+            days += gap
+        elif left == protocol.days_per_step and step > 1:
+            days += gap[waited:]
+        days += [next(day for day in course.days if day.step == step)] * left
+    return Course(fodmap_group=course.fodmap_group, cycle=course.cycle, days=tuple(days))
+
+
+def _baseline_left(
+    past: Sequence[PlanDay], standing: Progress, protocol: ProtocolSettings, scored: bool
+) -> int:
+    planned = protocol.baseline_days - sum(day.phase == "baseline" for day in past)
+    least = min(LEAST_BASELINE_DAYS, protocol.baseline_days) if scored else 0
+    return max(planned, least - standing.baseline_days, 0)
+
+
+def _reasons(standing: Progress, settings: Settings) -> list[str]:
+    reasons = []
+    for course in standing.courses.values():
+        name = course.fodmap_group
+        if course.stop is not None:
+            reasons.append(f"{name} ended early on {course.stop.date}: {course.stop.words}.")
+            continue
+        for date, step in course.missed:
+            if course.eaten.get(step, 0) < settings.protocol.days_per_step:
+                reasons.append(f"Step {step} of {name} was not eaten on {date}: it is laid again.")
+    washout = standing.washout
+    if washout is not None and washout.days >= settings.protocol.washout_days and not washout.over:
+        why = {
+            "no": "symptoms are not back at baseline",
+            "unknown": "there are no scores to judge it by",
+        }[washout.settled if washout.settled != "yes" else "no"]
+        reasons.append(f"Washout after {washout.fodmap_group} goes on: {why}.")
+    for span in standing.held:
+        reasons.append(f"Nothing starts until {span.end + _DAY}: {span.reason}.")
+    return reasons
