@@ -1,0 +1,213 @@
+"""The client's diary as one HTML file: their plan, their symptoms, no network and no framework."""
+
+from __future__ import annotations
+
+import base64
+import datetime as dt
+import hashlib
+import html
+import json
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from importlib import resources
+from typing import Any, Final
+
+from challenge.foods import find_food
+from challenge.logbook.day import NIGHT_ENDS_H, PARTS_START_H
+from challenge.logbook.kinds import EVENTS, STOOL_FORMS
+from challenge.protocol.plan import Plan, PlanDay
+
+STORAGE_SCHEMA: Final = 1
+"""Form of the entries that the page keeps; raised when an older page could not read them."""
+
+_SCRIPTS: Final = ("time.js", "store.js", "csv.js", "rows.js", "view.js", "forms.js", "main.js")
+
+
+@dataclass(frozen=True, kw_only=True)
+class PageSettings:
+    """What the page needs to know beside the plan.
+
+    Attributes
+    ----------
+    client
+        Client code; never a name.
+    symptoms
+        0-10 symptoms scored.
+    ratings, challenge_ratings
+        Ratings a day, on ordinary and on challenge days.
+    eat_at
+        When the dose is eaten, in the client's words.
+    made
+        When the page is made (local wall clock); a page knows by it that a newer one was used.
+    """
+
+    client: str
+    symptoms: Sequence[str]
+    ratings: int
+    challenge_ratings: int
+    eat_at: str
+    made: dt.datetime
+
+
+def build_page(plan: Plan, settings: PageSettings, *, hosted: bool = False) -> str:
+    """Return the page as the text of one HTML file.
+
+    Its content-security policy allows the one script and the one style sheet in it, by their
+    hashes, and no connection to anywhere.
+
+    Parameters
+    ----------
+    plan
+        The client's plan.
+    settings
+        The rest.
+    hosted
+        For a web address of the practice: the page then names its manifest and service worker.
+    """
+    style = _part("page.css")
+    script = _script()
+    data = _json_in_html(_data(plan, settings, hosted=hosted))
+    link = '\n<link rel="manifest" href="manifest.webmanifest">\n<link rel="icon" href="icon.svg">'
+    return _filled(
+        _part("page.html"),
+        POLICY=_policy(script, style, hosted=hosted),
+        CLIENT=html.escape(settings.client),
+        HOSTED=link if hosted else '\n<link rel="icon" href="data:,">',
+        STYLE=style,
+        HELP=_part("help.html").strip(),
+        PLACE=_part("place.html").strip(),
+        MADE=settings.made.date().isoformat(),
+        VERSION=str(STORAGE_SCHEMA),
+        DATA=data,
+        SCRIPT=script,
+    )
+
+
+def build_hosted_files(plan: Plan, settings: PageSettings) -> dict[str, str]:
+    """Return the files that a practice puts on its https host, name to text.
+
+    With the manifest and the service worker the page can be put on the home screen and opens
+    without a network. The service worker keeps the page, never an entry.
+    """
+    page = build_page(plan, settings, hosted=True)
+    client = html.escape(settings.client)
+    manifest = {
+        "name": f"Diary {settings.client}",
+        "short_name": "Diary",
+        "start_url": "./index.html",
+        "scope": "./",
+        "display": "standalone",
+        "background_color": "#f6f5f8",
+        "theme_color": "#43418f",
+        "icons": [{"src": "icon.svg", "sizes": "any", "type": "image/svg+xml"}],
+    }
+    key = hashlib.sha256(page.encode()).hexdigest()[:16]
+    return {
+        "index.html": page,
+        "manifest.webmanifest": json.dumps(manifest, indent=2) + "\n",
+        "service-worker.js": _filled(_part("service-worker.js"), KEY=key, CLIENT=client),
+        "icon.svg": _part("icon.svg"),
+    }
+
+
+def _data(plan: Plan, settings: PageSettings, *, hosted: bool) -> dict[str, Any]:
+    return {
+        "schema": STORAGE_SCHEMA,
+        "client": settings.client,
+        "made": settings.made.isoformat(timespec="minutes"),
+        "hosted": hosted,
+        "symptoms": list(settings.symptoms),
+        "ratings": {"usual": settings.ratings, "challenge": settings.challenge_ratings},
+        "eat_at": settings.eat_at,
+        "night_ends_h": NIGHT_ENDS_H,
+        "parts_start_h": list(PARTS_START_H),
+        "stool_forms": list(STOOL_FORMS),
+        "events": list(EVENTS),
+        "foods": _foods(plan),
+        "plan": [_day(day) for day in plan],
+    }
+
+
+def _day(day: PlanDay) -> dict[str, Any]:
+    shown: dict[str, Any] = {"date": day.date.isoformat(), "phase": day.phase}
+    if day.phase == "challenge":
+        shown |= {
+            "fodmap_group": day.fodmap_group,
+            "step": day.step,
+            "food": day.food,
+            "portion_g": day.portion_g,
+            "unit": _unit(day.food),
+            "measure": _measure(day),
+        }
+    return shown
+
+
+def _foods(plan: Plan) -> list[dict[str, Any]]:
+    """Every challenge food of the plan once, with the grams of its group per gram of food."""
+    found: dict[str, dict[str, Any]] = {}
+    for day in plan:
+        if day.phase != "challenge" or not day.food or day.food in found:
+            continue
+        known = day.portion_g is not None and day.fodmap_g is not None and day.portion_g > 0
+        found[day.food] = {
+            "food": day.food,
+            "unit": _unit(day.food),
+            "fodmap_group": day.fodmap_group or "",
+            "per_unit": day.fodmap_g / day.portion_g if known else None,  # type: ignore[operator]
+        }
+    return list(found.values())
+
+
+def _unit(food: str) -> str:
+    known = find_food(food)
+    return known.unit if known is not None else "g"
+
+
+def _measure(day: PlanDay) -> str | None:
+    known = find_food(day.food)
+    if known is None or day.portion_g is None:
+        return None
+    return known.in_household_measure(day.portion_g)
+
+
+def _part(name: str) -> str:
+    folder = resources.files("challenge.logbook").joinpath("data", "page")
+    return folder.joinpath(name).read_text("utf-8")
+
+
+def _script() -> str:
+    parts = "\n".join(_part(name) for name in _SCRIPTS)
+    head = 'const DATA = JSON.parse(document.getElementById("data").textContent);\n'
+    return f'"use strict";\n(() => {{\n{head}{parts}}})();\n'
+
+
+def _json_in_html(value: Any) -> str:
+    """JSON that cannot end the element in which it stands, whatever a food is called."""
+    text = json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
+
+
+def _policy(script: str, style: str, *, hosted: bool) -> str:
+    rules = [
+        "default-src 'none'",
+        f"script-src '{_hash(script)}'",
+        f"style-src '{_hash(style)}'",
+        "connect-src 'none'",
+        "base-uri 'none'",
+        "form-action 'none'",
+    ]
+    if hosted:
+        rules += ["manifest-src 'self'", "img-src 'self'", "worker-src 'self'"]
+    else:
+        rules += ["img-src data:"]
+    return "; ".join(rules)
+
+
+def _hash(text: str) -> str:
+    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+
+
+def _filled(template: str, **values: str) -> str:
+    """Put values into ``@@NAME@@`` marks, in one pass, so that a value is never searched itself."""
+    return re.sub(r"@@([A-Z]+)@@", lambda found: values[found[1]], template)
