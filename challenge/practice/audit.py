@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from challenge.errors import ChallengeError
+from challenge.files.folder import PLAN, is_client_code
 from challenge.practice.records import Record, csv_columns, csv_rows, problem_record, record_of
 
 if TYPE_CHECKING:
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
 
 CHUNK: Final = 16
 """Clients per task: enough to hide the cost of passing it on, few enough for steady progress."""
-_CODE = re.compile(r"[A-Za-z0-9_-]+")
 
 
 def client_folders(directory: Path) -> list[Path]:
@@ -37,7 +36,7 @@ def client_folders(directory: Path) -> list[Path]:
     """
     if not directory.is_dir():
         raise ChallengeError(f"{directory} is no directory; name the one that holds the clients.")
-    if (directory / "plan.csv").exists():
+    if (directory / PLAN).exists():
         raise ChallengeError(
             f"{directory} is one client's folder; name the directory above it, or use "
             "`challenge analyse`."
@@ -54,7 +53,7 @@ def shown_code(folder: Path) -> str:
     A folder name that is no code may be a person's name, which has no place in an audit; a short
     hash tells such folders apart.
     """
-    if _CODE.fullmatch(folder.name):
+    if is_client_code(folder.name):
         return folder.name
     return f"unnamed-{hashlib.sha256(folder.name.encode()).hexdigest()[:8]}"
 
@@ -70,7 +69,7 @@ def audit_folder(folder: Path) -> Record:
         from challenge.files.decisions import read_decisions
         from challenge.files.reading import read_diary, read_plan, read_settings
 
-        plan = read_plan(folder / "plan.csv")
+        plan = read_plan(folder / PLAN)
         settings = read_settings(folder)
         return audit_client(code, read_diary(folder), plan, settings, read_decisions(folder))
     except ChallengeError as error:

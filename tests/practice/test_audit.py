@@ -81,6 +81,23 @@ def test_same_records_in_the_same_order_on_any_number_of_jobs(practice, jobs):
     assert records == [fake_work(folder) for folder in folders]
 
 
+@pytest.mark.slow
+def test_dask_as_the_backend_gives_the_same_records(practice):
+    from distributed import Client, LocalCluster
+    from joblib import parallel_config
+
+    folders = client_folders(practice)
+    with (
+        LocalCluster(
+            n_workers=2, threads_per_worker=1, processes=False, dashboard_address=None
+        ) as cluster,
+        Client(cluster),
+        parallel_config("dask"),
+    ):
+        records = list(audited(folders, 2, fake_work, chunk=3))
+    assert records == [fake_work(folder) for folder in folders]
+
+
 def test_interrupted_and_resumed_gives_the_same_file(practice, tmp_path):
     whole = tmp_path / "whole"
     list(append_to_spool(whole, audited(client_folders(practice), 1, fake_work)))
