@@ -1,0 +1,115 @@
+import csv
+import json
+
+import pytest
+from typer.testing import CliRunner
+
+from challenge.commands import audit as audit_command  # noqa: F401  (two commands make verbs)
+from challenge.commands import simulate as simulate_command  # noqa: F401
+from challenge.commands.app import app
+from challenge.errors import ChallengeError
+
+N = 6
+
+
+def run(*words):
+    return CliRunner().invoke(app, [str(word) for word in words])
+
+
+@pytest.fixture(scope="module")
+def practice(tmp_path_factory):
+    directory = tmp_path_factory.mktemp("practice") / "p"
+    assert run("simulate", directory, "--clients", N, "--seed", 3).exit_code == 0
+    broken = directory / "broken-1"
+    broken.mkdir()
+    (broken / "plan.csv").write_bytes(b"\x89PNG\r\n\x1a\n\x00\x00")
+    (directory / "empty-1").mkdir()
+    (directory / "Anna Beispiel").mkdir()
+    return directory
+
+
+@pytest.fixture(scope="module")
+def audited(practice, tmp_path_factory):
+    out = tmp_path_factory.mktemp("out")
+    done = run(
+        *("audit", practice, "--csv", out / "a.csv", "--jsonl", out / "a.jsonl"),
+        *("--html", out / "a.html", "--truth", practice / "truth.csv"),
+    )
+    assert done.exit_code == 0, done.output
+    return out, done
+
+
+def rows(path):
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def test_one_row_per_client_and_group_and_one_per_bad_folder(audited):
+    found = rows(audited[0] / "a.csv")
+    good = [row for row in found if not row["problem"]]
+    bad = [row for row in found if row["problem"]]
+    assert len(good) == 6 * N
+    assert len(bad) == 3
+    assert {row["client"] for row in bad} >= {"broken-1", "empty-1"}
+    for row in good:
+        assert row["outcome"] in {"tolerated", "reacted", "unclear"}
+        chances = [float(row[f"p{k}"]) for k in range(4) if row[f"p{k}"]]
+        assert not chances or sum(chances) == pytest.approx(1.0, abs=1e-4)
+        assert (row["suggested_step"] == "") == (row["outcome"] == "unclear")
+        assert 0 < float(row["completeness"]) <= 1
+
+
+def test_bad_folders_were_the_folders_fault(audited):
+    # a failure of the program would be told as one
+    assert not [r for r in rows(audited[0] / "a.csv") if "program failed" in r["problem"]]
+
+
+def test_no_name_gets_out(audited):
+    out, done = audited
+    for path in out.iterdir():
+        assert "Anna" not in path.read_text(encoding="utf-8")
+    assert "Anna" not in done.output
+
+
+def test_lines_of_json_hold_results_and_nothing_of_the_diary(audited):
+    lines = (audited[0] / "a.jsonl").read_text(encoding="utf-8").splitlines()
+    records = [json.loads(line) for line in lines]
+    assert len(records) == N + 3
+    assert "porridge" not in "".join(lines)
+    group = next(r for r in records if r["problem"] is None)["groups"][0]
+    assert {"outcome", "steps", "doses_eaten", "unclear_because"} <= set(group)
+
+
+def test_truth_is_compared_on_the_screen(audited):
+    assert "Suggestions against the truth" in audited[1].output
+    assert "utility" in audited[1].output
+
+
+@pytest.mark.slow
+def test_two_jobs_and_an_interruption_change_nothing(practice, audited, tmp_path):
+    out = audited[0]
+    assert run("audit", practice, "--csv", tmp_path / "b.csv", "--jobs", 2).exit_code == 0
+    assert (tmp_path / "b.csv").read_bytes() == (out / "a.csv").read_bytes()
+    lines = (out / "a.jsonl").read_bytes().splitlines(keepends=True)
+    (tmp_path / "c.csv.partial.jsonl").write_bytes(b"".join(lines[:4]) + lines[4][:30])
+    refused = run("audit", practice, "--csv", tmp_path / "c.csv")
+    assert isinstance(refused.exception, ChallengeError)
+    assert run("audit", practice, "--csv", tmp_path / "c.csv", "--resume").exit_code == 0
+    assert (tmp_path / "c.csv").read_bytes() == (out / "a.csv").read_bytes()
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["b.csv", "c.csv"]
+
+
+def test_what_cannot_be_audited_is_said(tmp_path):
+    done = run("audit", tmp_path / "nothing", "--csv", tmp_path / "a.csv")
+    assert isinstance(done.exception, ChallengeError)
+    assert not (tmp_path / "a.csv").exists()
+    (tmp_path / "d" / "c1").mkdir(parents=True)
+    bad = run("audit", tmp_path / "d", "--truth", tmp_path / "none.csv")
+    assert isinstance(bad.exception, ChallengeError)
+
+
+def test_json_summary(practice, tmp_path):
+    done = run("audit", practice, "--csv", tmp_path / "a.csv", "--json")
+    told = json.loads(done.stdout)
+    assert told["clients"] == N + 3
+    assert told["with_a_problem"] == 3
