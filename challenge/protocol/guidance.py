@@ -1,0 +1,246 @@
+"""What today is for the client, and the numbers behind it for the dietitian."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+from challenge.foods import find_food
+from challenge.protocol.alarms import Alarm
+from challenge.protocol.plan import Plan, PlanDay
+from challenge.protocol.progress import CourseProgress, Progress
+from challenge.protocol.record import PARTS_OF_DAY, Record
+from challenge.protocol.replan import Replan, replan
+from challenge.protocol.stopping import Stop
+
+if TYPE_CHECKING:
+    from challenge.protocol.settings import Settings
+
+Situation = Literal[
+    "before", "baseline", "dose", "dose-eaten", "between", "washout", "rest", "after", "doctor"
+]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Portion:
+    """A dose in words that a kitchen understands.
+
+    Attributes
+    ----------
+    food, amount, household
+        What, ``125 mL``, ``1/2 cup`` (None where no household measure fits).
+    fodmap_group, fodmap_g, step, steps
+        The group, its grams, which step of how many.
+    """
+
+    food: str
+    amount: str
+    household: str | None
+    fodmap_group: str
+    fodmap_g: float
+    step: int
+    steps: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Guidance:
+    """One day as the client needs it.
+
+    Attributes
+    ----------
+    date, number, length
+        The day, its place in the plan from 1 and the plan's days; place None outside the plan.
+    situation
+        What kind of day it is.
+    portion, eat_at
+        What to eat today and when; None without a dose.
+    symptoms, parts
+        What to score and when.
+    stop
+        Why the challenge was ended, if that is today's news or the reason for today's washout.
+    progress
+        Where the client stands, with washout and numbers.
+    tomorrow, tomorrow_portion
+        The next day of the plan and its dose.
+    moved
+        Why the plan differs from the one on file.
+    alarms
+        What belongs before a doctor; then nothing else is said.
+    last_entry
+        Last day on which the diary says anything.
+    """
+
+    date: dt.date
+    number: int | None
+    length: int
+    situation: Situation
+    day: PlanDay | None
+    portion: Portion | None
+    eat_at: str
+    symptoms: tuple[str, ...]
+    parts: tuple[str, ...]
+    stop: Stop | None
+    progress: Progress
+    tomorrow: PlanDay | None
+    tomorrow_portion: Portion | None
+    moved: tuple[str, ...]
+    alarms: tuple[Alarm, ...]
+    last_entry: dt.date | None
+    ends: dt.date | None
+
+
+def guide(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Guidance:
+    """Return what today is, by the plan laid again from the diary.
+
+    Parameters
+    ----------
+    plan
+        The plan on file.
+    record
+        The diary so far.
+    settings
+        The client's settings.
+    today
+        The day asked about.
+
+    Raises
+    ------
+    ChallengeError
+        If the screening or the doses allow no plan any more.
+    """
+    laid = replan(plan, record, settings, today)
+    day = laid.plan.on(today)
+    tomorrow = laid.plan.on(today + dt.timedelta(days=1))
+    situation = _situation(laid, day, today)
+    quiet = situation == "doctor"
+    return Guidance(
+        date=today,
+        number=_number(laid.plan, today),
+        length=len(laid.plan),
+        situation=situation,
+        day=day,
+        portion=_portion(day, laid.plan) if situation == "dose" else None,
+        eat_at=settings.protocol.eat_at,
+        symptoms=settings.diary.symptoms,
+        parts=PARTS_OF_DAY if settings.diary.ratings_per_day >= 3 else PARTS_OF_DAY[-1:],
+        stop=_current_stop(laid.progress, today),
+        progress=laid.progress,
+        tomorrow=None if quiet else tomorrow,
+        tomorrow_portion=None if quiet else _portion(tomorrow, laid.plan),
+        moved=laid.reasons if laid.changed else (),
+        alarms=laid.progress.alarms,
+        last_entry=max((*record.scores, *record.eaten), default=None),
+        ends=laid.plan.days[-1].date if len(laid.plan) else None,
+    )
+
+
+def _number(plan: Plan, today: dt.date) -> int | None:
+    if not len(plan) or not plan.days[0].date <= today <= plan.days[-1].date:
+        return None
+    return (today - plan.days[0].date).days + 1
+
+
+def _situation(laid: Replan, day: PlanDay | None, today: dt.date) -> Situation:
+    if laid.progress.alarms:
+        return "doctor"
+    if day is None:
+        started = len(laid.plan) and laid.plan.days[0].date <= today
+        return "after" if started else "before"
+    if day.phase == "challenge":
+        return "dose-eaten" if laid.progress.dose_eaten_today else "dose"
+    if day.phase == "rest" and _between_steps(laid.plan, day):
+        return "between"
+    return day.phase
+
+
+def _between_steps(plan: Plan, day: PlanDay) -> bool:
+    """A rest day with doses of one and the same challenge on both sides."""
+    earlier = [d for d in plan if d.date < day.date and d.phase != "rest"]
+    later = [d for d in plan if d.date > day.date and d.phase != "rest"]
+    if not earlier or not later:
+        return False
+    before, after = earlier[-1], later[0]
+    return before.phase == after.phase == "challenge" and (
+        (before.fodmap_group, before.cycle) == (after.fodmap_group, after.cycle)
+    )
+
+
+def _portion(day: PlanDay | None, plan: Plan) -> Portion | None:
+    if day is None or day.phase != "challenge" or day.portion_g is None:
+        return None
+    assert day.fodmap_group is not None
+    food = find_food(day.food)
+    unit = food.unit if food is not None else "g"
+    return Portion(
+        food=day.food,
+        amount=f"{day.portion_g:g} {unit}",
+        household=food.in_household_measure(day.portion_g) if food is not None else None,
+        fodmap_group=day.fodmap_group,
+        fodmap_g=day.fodmap_g or 0.0,
+        step=day.step or 1,
+        steps=max(plan.steps(day.fodmap_group), default=1),
+    )
+
+
+def _current_stop(standing: Progress, today: dt.date) -> Stop | None:
+    """The stop of the latest challenge, as long as its washout lasts."""
+    begun = [course for course in standing.courses.values() if course.last_dose is not None]
+    if not begun:
+        return None
+    latest = max(begun, key=_last_dose)
+    return latest.stop
+
+
+def _last_dose(course: CourseProgress) -> dt.date:
+    return course.last_dose or dt.date.min
+
+
+def as_json(guidance: Guidance) -> dict[str, Any]:
+    """Return the guidance as plain values, dates as ISO text."""
+    standing = guidance.progress
+    washout = standing.washout
+    return {
+        "date": guidance.date.isoformat(),
+        "day": guidance.number,
+        "days": guidance.length,
+        "situation": guidance.situation,
+        "phase": guidance.day.phase if guidance.day else None,
+        "eat": _portion_json(guidance.portion),
+        "eat_at": guidance.eat_at if guidance.portion else None,
+        "score": {"symptoms": list(guidance.symptoms), "when": list(guidance.parts)},
+        "stop": None if guidance.stop is None else _stop_json(guidance.stop),
+        "washout": None
+        if washout is None
+        else {
+            "fodmap_group": washout.fodmap_group,
+            "days": washout.days,
+            "settled": washout.settled,
+            "over": washout.over,
+            "ask": washout.ask,
+            "above_baseline": dict(washout.above),
+        },
+        "baseline": {"days": standing.baseline_days, "means": dict(standing.baseline)},
+        "tomorrow": None
+        if guidance.tomorrow is None
+        else {
+            "phase": guidance.tomorrow.phase,
+            "eat": _portion_json(guidance.tomorrow_portion),
+        },
+        "plan_moved": list(guidance.moved),
+        "alarms": [
+            {"date": a.date.isoformat(), "sign": a.sign, "file": a.file, "text": a.text}
+            for a in guidance.alarms
+        ],
+        "last_entry": guidance.last_entry.isoformat() if guidance.last_entry else None,
+    }
+
+
+def _stop_json(stop: Stop) -> dict[str, str]:
+    return {"date": stop.date.isoformat(), "reason": stop.reason, "words": stop.words}
+
+
+def _portion_json(portion: Portion | None) -> dict[str, Any] | None:
+    if portion is None:
+        return None
+    return {name: getattr(portion, name) for name in Portion.__dataclass_fields__}
