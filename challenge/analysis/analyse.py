@@ -9,7 +9,6 @@ from challenge.analysis.evidence import Evidence, day_records, gather
 from challenge.analysis.group import group_result
 from challenge.analysis.result import Analysis, GroupResult
 from challenge.diary.model import Diary
-from challenge.model.composite import slot_deviations
 from challenge.model.fit_check import check_fit
 from challenge.protocol.plan import Plan
 from challenge.protocol.settings import Settings
@@ -82,12 +81,9 @@ def _adjusted(results: list[GroupResult], primary: str) -> tuple[GroupResult, ..
 def _cautions(evidence: Evidence) -> tuple[str, ...]:
     """Return what stands above every result."""
     sentences = []
-    used = evidence.fit.composite.used
-    deviations = slot_deviations(evidence.sessions, evidence.fit.quiet)[used]
     checks = check_fit(
         evidence.fit,
-        evidence.sessions.scores[used],
-        deviations,
+        evidence.sessions.scores[evidence.fit.used],
         evidence.settings.analysis.seed,
     )
     for check in checks:

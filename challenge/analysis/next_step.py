@@ -69,7 +69,7 @@ def best_option(
         Steps eaten so far; the next higher one may be tried too.
     """
     n_steps = rises.shape[1]
-    highest = (rises < margin).cumprod(axis=1).sum(axis=1)
+    highest = np.asarray((rises < margin).cumprod(axis=1).sum(axis=1), dtype=np.int64)
     now = _worth(_by_step(mass, highest, n_steps))
     reach = min(max(eaten_steps, default=0) + 1, n_steps)
     options: list[tuple[tuple[int, ...], int]] = []
@@ -87,8 +87,9 @@ def best_option(
 
 
 def _by_step(mass: Floats, highest: NDArray[np.int64], n_steps: int) -> Floats:
-    p: Floats = np.bincount(highest, mass, minlength=n_steps + 1)
-    return p / max(float(p.sum()), 1e-300)
+    p = np.bincount(highest, mass, minlength=n_steps + 1).astype(np.float64)
+    scaled: Floats = p / max(float(p.sum()), 1e-300)
+    return scaled
 
 
 def _worth(p_highest: Floats) -> float:
@@ -105,16 +106,14 @@ def _worth_after(
     """
     level = columns.mean(axis=1)
     sd = noise_sd / np.sqrt(columns.shape[1])
-    spread: Floats = np.quantile(level, np.linspace(0.0, 1.0, 15)).astype(np.float64)
+    spread = np.asarray(np.quantile(level, np.linspace(0.0, 1.0, 15)), dtype=np.float64)
     edges = [spread[:1] + sd * _SHOWN, spread[-1:] + sd * _SHOWN]
-    shown: Floats = np.unique(np.concatenate([spread, *edges]))
+    shown = np.unique(np.concatenate([spread, *edges]))
     likelihood = np.exp(-0.5 * ((shown[:, None] - level[None, :]) / sd) ** 2)
     width = np.gradient(shown)
     joint = likelihood * mass * (width[:, None] / (sd * np.sqrt(2 * np.pi)))
     total = joint.sum()
-    steps = np.zeros((len(shown), n_steps + 1))
-    for step in range(n_steps + 1):
-        steps[:, step] = joint[:, highest == step].sum(axis=1)
-    gains = np.stack([expected_gain(row) for row in steps])
+    steps = joint @ (highest[:, None] == np.arange(n_steps + 1))
+    gains = expected_gain(steps)
     best = np.maximum(gains.max(axis=1), GAIN_UNCLEAR * steps.sum(axis=1))
     return float(best.sum() / total)

@@ -55,8 +55,16 @@ def _headline(suggestion: Suggestion, rises: StepRises, steps: Sequence[StepResu
             f"Unclear: the likeliest answer, {_name(likely, steps)}, has a probability of "
             f"{_percent(float(rises.p_highest[likely]))}."
         )
-    chance = _percent(float(rises.p_highest[suggestion.step]))
     beyond = _percent(float(rises.p_highest[: suggestion.step].sum()))
+    eaten = max(s.step for s in steps if s.n_days)
+    if suggestion.step == eaten and eaten < len(rises.p_highest) - 1:
+        enough = _percent(float(rises.p_highest[suggestion.step :].sum()))
+        return (
+            f"Tolerated at least up to {_name(suggestion.step, steps)}, with a probability of "
+            f"{enough}; no higher step was eaten. The probability that this is already too much "
+            f"is {beyond}."
+        )
+    chance = _percent(float(rises.p_highest[suggestion.step]))
     return (
         f"Highest dose tolerated: {_name(suggestion.step, steps)}, with a probability of {chance}; "
         f"the probability that this is already too much is {beyond}."

@@ -1,8 +1,9 @@
 """The only decision rule: from probabilities to a suggestion, by a stated gain.
 
 A suggestion is worth 1 when it is right, a half when it is one step too low (foods left out that
-could be eaten), less when it is one step too high (symptoms), nothing otherwise. "Unclear" is
-worth 0.4 for certain: repeating a challenge costs days but harms nobody. The suggestion is what
+could be eaten) and nothing when it is lower still; when it is too high it costs, because it makes
+somebody ill, and more so by every step. "Unclear" is worth 0.4 for certain: repeating a challenge
+costs days but harms nobody. The suggestion is what
 is worth most on average, provided that it is worth more than "unclear" under the vague priors too.
 """
 
@@ -20,7 +21,7 @@ Floats = NDArray[np.float64]
 
 GAIN_RIGHT = 1.0
 GAIN_ONE_TOO_LOW = 0.5
-GAIN_ONE_TOO_HIGH = 0.1
+GAIN_PER_STEP_TOO_HIGH = -0.3
 GAIN_UNCLEAR = 0.4
 
 
@@ -47,13 +48,11 @@ class Suggestion:
 
 
 def expected_gain(p_highest: Floats) -> Floats:
-    """(J + 1,) expected worth of suggesting each step, given the probability of each."""
-    n = len(p_highest)
-    right = p_highest * GAIN_RIGHT
-    too_low, too_high = np.zeros(n), np.zeros(n)
-    too_low[:-1] = p_highest[1:] * GAIN_ONE_TOO_LOW
-    too_high[1:] = p_highest[:-1] * GAIN_ONE_TOO_HIGH
-    gain: Floats = right + too_low + too_high
+    """(..., J + 1) expected worth of suggesting each step, given the probability of each."""
+    gain: Floats = p_highest * GAIN_RIGHT
+    gain[..., :-1] += p_highest[..., 1:] * GAIN_ONE_TOO_LOW
+    # expected number of steps by which each suggestion is too high
+    gain[..., 1:] += GAIN_PER_STEP_TOO_HIGH * p_highest.cumsum(axis=-1).cumsum(axis=-1)[..., :-1]
     return gain
 
 
@@ -62,6 +61,7 @@ def suggest(
     p_highest_vague: Floats,
     eaten_steps: Sequence[int],
     obstacles: Sequence[str] = (),
+    stopped_at: int | None = None,
 ) -> Suggestion:
     """Choose a step, or say that it is unclear.
 
@@ -74,6 +74,9 @@ def suggest(
         Steps that were eaten; a higher one is never suggested.
     obstacles
         Data conditions that forbid a suggestion, in words.
+    stopped_at
+        Step at which the challenge was stopped because of symptoms. A stop is strong evidence but
+        no proof: that step is not suggested on the model's word alone.
     """
     if not eaten_steps:
         return _unclear(("no dose of this challenge was eaten",))
@@ -86,6 +89,13 @@ def suggest(
         return _unclear((_spread(p_highest),))
     if expected_gain(p_highest_vague)[best] <= GAIN_UNCLEAR:
         return _unclear(("the answer would depend on what is believed before the diary is read",))
+    if stopped_at is not None and best >= stopped_at:
+        return _unclear(
+            (
+                f"the challenge was stopped for symptoms at step {stopped_at}, yet the diary as a "
+                "whole explains them better otherwise: repeat it first",
+            )
+        )
     outcome: Outcome = "tolerated" if best == top else "reacted"
     return Suggestion(outcome=outcome, step=best, gain=float(gain[best]))
 

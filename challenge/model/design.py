@@ -92,11 +92,15 @@ class Design:
         """Number of nuisance columns."""
         return int(self.nuisance.shape[1])
 
-    def nuisance_precision(self, rating_variance: float, scale: float) -> Floats:
+    @property
+    def levels(self) -> Floats:
+        """Columns of the usual levels and drift alone, without expectation."""
+        return self.nuisance[:, :-1]
+
+    def nuisance_precision(self, rating_variance: float) -> Floats:
         """Prior precisions of the nuisance, in units of the rating variance."""
-        with np.errstate(divide="ignore"):
-            precision = rating_variance / (self.nuisance_sd * scale) ** 2
-        return np.maximum(precision, _FLAT)
+        precision: Floats = np.maximum(rating_variance / self.nuisance_sd**2, _FLAT)
+        return precision
 
     def at(self, used: Bools) -> Design:
         """Return the design over some of the sessions."""

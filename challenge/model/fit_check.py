@@ -42,70 +42,66 @@ class FitCheck:
         return self.p > _RARE
 
 
-def check_fit(fit: DiaryFit, scores: Floats, deviations: Floats, seed: int) -> tuple[FitCheck, ...]:
+def check_fit(fit: DiaryFit, scores: Floats, seed: int) -> tuple[FitCheck, ...]:
     """Compare serial correlation, share of zeros and largest residual.
 
     Parameters
     ----------
-    scores, deviations
-        (n, k) scores of the used sessions, and the same less each slot's usual level [points].
+    scores
+        (m, k) scores of the used sessions [points].
     seed
         Seed of the drawn diaries.
     """
-    rng = np.random.default_rng(seed)
-    drawn = _draw(fit, scores, deviations, rng)
-    level = scores - deviations
-    mixing = fit.composite.mixing
     seen = np.isfinite(scores)
-    weights = seen * mixing
-    weights = weights / np.maximum(weights.sum(axis=1, keepdims=True), 1e-9)
-    expected = fit.composite.values - fit.residual
-    usual = np.where(seen, level, 0.0)
+    level = np.where(seen, scores - fit.deviations, 0.0)
+    drawn = _draw(fit, level, np.random.default_rng(seed))
+    precision = seen * (fit.pattern.loadings / fit.pattern.own_variance)
+    precision = precision / (precision @ fit.pattern.loadings)[:, None]
+    expected = fit.common.values - fit.residual
 
     def residual(values: Floats) -> Floats:
-        mean: Floats = (np.where(seen, values - usual, 0.0) * weights).sum(axis=-1) - expected
-        return mean
+        left: Floats = ((values - level) * precision).sum(axis=-1) - expected
+        return left
 
-    real = residual(np.where(seen, scores, 0.0))
+    real = residual(np.where(seen, scores, level))
     copies = residual(drawn)
-    checks = [
-        (
+    return (
+        _compare(
             "correlation of one day's residual with the next",
-            _day_correlation(real[None], fit)[0],
+            float(_day_correlation(real[None], fit)[0]),
             _day_correlation(copies, fit),
         ),
-        (
+        _compare(
             "share of scores that are 0",
             float((scores[seen] == 0).mean()),
             ((drawn == 0) & seen).sum(axis=(1, 2)) / seen.sum(),
         ),
-        ("largest residual [points]", float(np.abs(real).max()), np.abs(copies).max(axis=1)),
-    ]
-    return tuple(_compare(name, observed, copies) for name, observed, copies in checks)
+        _compare(
+            "largest residual [points]",
+            float(np.abs(real).max()),
+            np.abs(copies).max(axis=1),
+        ),
+    )
 
 
-def _draw(fit: DiaryFit, scores: Floats, deviations: Floats, rng: np.random.Generator) -> Floats:
-    """(draws, n, k) whole-number scores drawn from the model at the best noise setting."""
+def _draw(fit: DiaryFit, level: Floats, rng: np.random.Generator) -> Floats:
+    """(draws, m, k) whole-number scores drawn from the model at the best noise setting."""
     day, n_days = fit.design.day, fit.design.n_days
     point, variance = fit.noise.points[0], fit.noise.rating_variance[0]
-    n, k = scores.shape
+    m, k = level.shape
     days = rng.standard_normal((N_DRAWN, n_days))
     for i in range(1, n_days):
         days[:, i] = point.phi * days[:, i - 1] + np.sqrt(1 - point.phi**2) * days[:, i]
     days *= np.sqrt(point.q * variance)
-    expected = fit.composite.values - fit.residual
-    seen = np.isfinite(deviations)
-    own = np.where(seen, deviations - np.outer(fit.composite.values, fit.shares), 0.0)
-    own_variance = (own**2).sum(axis=0) / np.maximum(seen.sum(axis=0), 1)
-    # the part of the rating noise that the symptoms' own scatter explains is not added twice
-    shared = max(variance - float((fit.composite.mixing**2 * own_variance).sum()), 0.0)
-    common = days[:, day] + np.sqrt(shared) * rng.standard_normal((N_DRAWN, n))
-    level = np.where(seen, scores - deviations, 0.0)
+    # the symptoms' own scatter already explains a part of the rating noise: not added twice
+    shared = max(variance - fit.common.own_variance, 0.0)
+    common = days[:, day] + np.sqrt(shared) * rng.standard_normal((N_DRAWN, m))
+    own = np.sqrt(fit.pattern.own_variance) * rng.standard_normal((N_DRAWN, m, k))
     latent = (
         level
-        + np.outer(expected, fit.shares)
-        + common[:, :, None]
-        + np.sqrt(own_variance) * rng.standard_normal((N_DRAWN, n, k))
+        + np.outer(fit.expected, fit.shares.values)
+        + common[:, :, None] * fit.pattern.loadings
+        + own
     )
     drawn: Floats = np.clip(np.rint(latent), SCORE_MIN, SCORE_MAX)
     return drawn

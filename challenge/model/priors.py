@@ -59,6 +59,7 @@ class Priors:
     flare_sd: float
     flare_lengths: tuple[int, ...]
     drift_sd: float
+    dispersion: float
 
 
 @lru_cache(maxsize=1)
@@ -91,6 +92,7 @@ def build_priors(table: Mapping[str, Any]) -> Priors:
         flare_sd=published["flare"]["sd_points"],
         flare_lengths=tuple(published["flare"]["lengths_days"]),
         drift_sd=published["drift"]["sd_points"],
+        dispersion=published["dispersion"]["factor"],
     )
 
 
