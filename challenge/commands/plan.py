@@ -1,0 +1,201 @@
+"""``challenge plan``: lay the schedule, or lay its rest again from the diary."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from challenge.commands.app import app
+from challenge.commands.clock import today as today_by_the_clock
+from challenge.commands.screen import list_problems, say, say_json, warn
+from challenge.errors import ChallengeError
+
+if TYPE_CHECKING:
+    from challenge.problems import Problem
+    from challenge.protocol.plan import Plan, PlanDay
+    from challenge.protocol.settings import Settings
+
+_DATE = ["%Y-%m-%d"]
+
+
+@app.command()
+def plan(
+    client: Annotated[Path, typer.Argument(metavar="CLIENT", help="The client's folder.")],
+    start: Annotated[
+        dt.datetime | None,
+        typer.Option(formats=_DATE, help="First day of the baseline; by default tomorrow."),
+    ] = None,
+    ics: Annotated[bool, typer.Option("--ics", help="Write plan.ics for a calendar too.")] = False,
+    power: Annotated[
+        bool, typer.Option("--power", help="Say what this design can tell; write nothing.")
+    ] = False,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Show the plan and write nothing.")
+    ] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the plan as JSON.")] = False,
+) -> None:
+    """Lay the schedule on dates, or lay its rest again from the diary.
+
+    The rules stand in client.toml. Days that have passed are never changed.
+
+    Example: challenge plan juniper --start 2026-03-02 --ics
+    """
+    from challenge.files.folder import PLAN, client_code, client_folder
+    from challenge.files.reading import read_plan, read_settings
+
+    folder = client_folder(client)
+    settings = read_settings(folder)
+    _require_screening(settings)
+    if power:
+        _power(settings, as_json)
+        return
+    today = today_by_the_clock()
+    old = read_plan(folder / PLAN) if (folder / PLAN).exists() else None
+    if old is not None and len(old) and old.days[0].date < today:
+        if start is not None and start.date() != old.days[0].date:
+            raise ChallengeError(
+                f"This plan began on {old.days[0].date}; its past cannot be moved. "
+                "Leave --start out to lay the rest again."
+            )
+        new, reasons = _again(folder, old, settings, today)
+    else:
+        first = _first_day(start, old, settings, today)
+        from challenge.protocol.schedule import build_plan
+
+        new, reasons = build_plan(settings, first), ()
+    from challenge.protocol.schedule import left_out
+
+    problems = left_out(settings)
+    written = _write(folder, new, client_code(folder), ics) if not dry_run else []
+    if as_json:
+        say_json(_as_json(new, reasons, problems, written))
+        return
+    _show(new, today)
+    list_problems(problems)
+    for reason in reasons:
+        say(reason)
+    for path in written:
+        say(f"Written: {path}")
+
+
+def _require_screening(settings: Settings) -> None:
+    if settings.screening.asked_on is None:
+        raise ChallengeError(
+            "No screening is on record, and some people must not be challenged at all. "
+            "Run `challenge new` first; it asks the questions."
+        )
+
+
+def _first_day(
+    start: dt.datetime | None, old: Plan | None, settings: Settings, today: dt.date
+) -> dt.date:
+    if start is not None:
+        return start.date()
+    if old is not None and len(old):
+        return old.days[0].date
+    return settings.protocol.start or today + dt.timedelta(days=1)
+
+
+def _again(
+    folder: Path, old: Plan, settings: Settings, today: dt.date
+) -> tuple[Plan, tuple[str, ...]]:
+    from challenge.commands.diary_record import read_record
+    from challenge.protocol.replan import replan
+
+    laid = replan(old, read_record(folder), settings, today)
+    return laid.plan, laid.reasons
+
+
+def _write(folder: Path, new: Plan, client: str, ics: bool) -> list[Path]:
+    from challenge.files.writing import write_plan
+
+    written = [Path(write_plan(folder, new))]
+    if ics:
+        from challenge.files.calendar import write_calendar
+
+        written.append(write_calendar(folder, new, client))
+    return written
+
+
+def _show(new: Plan, today: dt.date) -> None:
+    """One line per stretch of like days, doses singly."""
+    say(f"{len(new)} days, {new.days[0].date:%a %d %b %Y} to {new.days[-1].date:%a %d %b %Y}")
+    say(f"{'date':<16}{'day':>4}  {'what':<30}{'portion':<34}{'grams':>7}")
+    for first, last in _stretches(new):
+        say(_line(new, first, last, today))
+    say(
+        "The background diet is kept throughout; a group that went well is not put back before "
+        "all are tested."
+    )
+
+
+def _stretches(new: Plan) -> list[tuple[PlanDay, PlanDay]]:
+    stretches: list[tuple[PlanDay, PlanDay]] = []
+    for day in new:
+        if stretches and day.phase != "challenge":
+            first, last = stretches[-1]
+            if (last.phase, last.fodmap_group) == (day.phase, day.fodmap_group):
+                stretches[-1] = (first, day)
+                continue
+        stretches.append((day, day))
+    return stretches
+
+
+def _line(new: Plan, first: PlanDay, last: PlanDay, today: dt.date) -> str:
+    number = (first.date - new.days[0].date).days + 1
+    dates = f"{first.date:%a %d %b}" + ("" if first is last else f" -{last.date:%d %b}")
+    count = (last.date - first.date).days + 1
+    if first.phase == "challenge":
+        cycle = f", repeat {first.cycle}" if first.cycle and first.cycle > 1 else ""
+        what = f"{first.fodmap_group}, step {first.step}{cycle}"
+        grams = f"{first.fodmap_g:g} g"
+    else:
+        after = f" after {first.fodmap_group}" if first.fodmap_group else ""
+        what = f"{first.phase}{after}, {count} day{'s' if count > 1 else ''}"
+        grams = ""
+    mark = "  <- today" if first.date <= today <= last.date else ""
+    return f"{dates:<16}{number:>4}  {what:<30}{_portion(first):<34}{grams:>7}{mark}".rstrip()
+
+
+def _portion(day: PlanDay) -> str:
+    from challenge.foods import find_food
+
+    if day.phase != "challenge" or day.portion_g is None:
+        return ""
+    food = find_food(day.food)
+    unit = food.unit if food is not None else "g"
+    household = food.in_household_measure(day.portion_g) if food is not None else None
+    return f"{day.portion_g:g} {unit} {day.food}" + (f" ({household})" if household else "")
+
+
+def _as_json(
+    new: Plan, reasons: tuple[str, ...], problems: list[Problem], written: list[Path]
+) -> dict[str, Any]:
+    from challenge.protocol.plan import PLAN_COLUMNS
+
+    days = [
+        {name: getattr(day, name) for name in PLAN_COLUMNS} | {"date": day.date.isoformat()}
+        for day in new
+    ]
+    return {
+        "schema": 1,
+        "days": days,
+        "reasons": list(reasons),
+        "left_out": [problem.sentence() for problem in problems],
+        "files": [str(path) for path in written],
+    }
+
+
+def _power(settings: Settings, as_json: bool) -> None:
+    from challenge.practice.power import as_lines, power
+
+    warn("Inventing clients with this design and analysing each; this takes a while.")
+    found = power(settings)
+    if as_json:
+        say_json(found.to_json())
+        return
+    for line in as_lines(found):
+        say(line)
