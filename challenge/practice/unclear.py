@@ -11,6 +11,7 @@ KINDS: Final = {
     "have enough scores": "challenge days without enough scores",
     "the decisive day": "decisive day disturbed",
     "above their usual level": "washout not settled",
+    "explains them better otherwise": "stopped early, yet the diary points elsewhere",
     "no step stands out": "no step stands out",
     "believed before": "answer hangs on what is believed beforehand",
 }
