@@ -7,7 +7,7 @@ import os
 import uuid
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from challenge.errors import ChallengeError
 from challenge.files.atomic import write_atomic
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 CALENDAR: Final = "plan.ics"
 _SPACE: Final = uuid.UUID("6d0f3c0a-4b0e-5d5e-9a2b-3f6d1c7e8a90")
+_NEEDED: Final = frozenset({"UID", "SUMMARY", "DTSTART", "DTEND", "TRANSP", "CLASS", "STATUS"})
 _EPOCH: Final = dt.datetime(2000, 1, 1, tzinfo=dt.UTC)
 
 _TITLES: Final = {
@@ -65,11 +66,15 @@ def read_calendar(path: Path) -> Calendar:
     from icalendar import Calendar
 
     try:
-        return Calendar.from_ical(path.read_bytes())
-    except (ValueError, OSError) as error:
+        calendar = Calendar.from_ical(path.read_bytes())
+        complete = all(set(event) >= _NEEDED for event in calendar.walk("VEVENT"))
+    except (ValueError, OSError):
+        complete = False
+    if not complete:
         raise ChallengeError(
-            f"{path.name} is no calendar any more. Remove it and run the command again."
-        ) from error
+            f"{path.name} is not the calendar that was written here. Remove it and run again."
+        )
+    return calendar
 
 
 def build_calendar(plan: Plan, client: str, earlier: Calendar | None = None) -> Calendar:
@@ -117,7 +122,7 @@ def _title(day: PlanDay) -> str:
     return f"Eat: {day.portion_g:g} {unit} {day.food}, write the diary"
 
 
-def _numbered(event: Event, before: Event | None) -> Event:
+def _numbered(event: Event, before: Any) -> Event:
     """Raise the sequence number where something changed, so that the phone takes the new one."""
     sequence = 0
     if before is not None:
@@ -132,7 +137,7 @@ def _numbered(event: Event, before: Event | None) -> Event:
     return event
 
 
-def _cancelled(before: Event) -> Event:
+def _cancelled(before: Any) -> Event:
     from icalendar import Event
 
     event = Event()
@@ -145,7 +150,8 @@ def _cancelled(before: Event) -> Event:
 def _check(calendar: Calendar) -> None:
     """Own checks for what the library's validation misses."""
     seen = set()
-    for event in calendar.walk("VEVENT"):
+    events: list[Any] = calendar.walk("VEVENT")
+    for event in events:
         uid = str(event["UID"])
         assert uid not in seen, f"two entries share the UID {uid}"
         assert event["DTEND"].dt > event["DTSTART"].dt

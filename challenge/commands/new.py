@@ -1,0 +1,345 @@
+"""``challenge new``: ask the screening questions, write client.toml, say what they mean."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from challenge.commands.app import app
+from challenge.commands.clock import today
+from challenge.commands.screen import say, say_json, warn
+from challenge.errors import ChallengeError
+
+if TYPE_CHECKING:
+    from challenge.protocol.screening import Clearance
+    from challenge.protocol.settings import Settings
+
+_ANSWERS = {
+    "diagnosed_by_doctor": "--diagnosed or --not-diagnosed",
+    "coeliac_test": "--coeliac-test",
+    "restriction_helped": "--helped or --did-not-help",
+    "alarm_features": "--alarm (or --alarm none)",
+    "conditions": "--condition (or --condition none)",
+    "allergies": "--allergy (or --allergy none)",
+}
+"""What must be answered; silence is no answer."""
+
+
+@app.command()
+def new(
+    client: Annotated[Path, typer.Argument(metavar="CLIENT", help="Folder to make, a code.")],
+    by: Annotated[str, typer.Option(help="Initials of the dietitian who asks.")] = "",
+    from_file: Annotated[
+        Path | None,
+        typer.Option("--from", help="A TOML file with [screening], [diet], [protocol]."),
+    ] = None,
+    diagnosed: Annotated[
+        bool | None,
+        typer.Option("--diagnosed/--not-diagnosed", help="A doctor diagnosed it."),
+    ] = None,
+    coeliac_test: Annotated[
+        str | None, typer.Option(help="negative, positive, not-done or unknown.")
+    ] = None,
+    on_gluten: Annotated[
+        bool | None,
+        typer.Option("--on-gluten/--off-gluten", help="The blood was taken while eating gluten."),
+    ] = None,
+    helped: Annotated[
+        bool | None, typer.Option("--helped/--did-not-help", help="The restriction helped.")
+    ] = None,
+    measure: Annotated[str | None, typer.Option(help="By which measure it helped.")] = None,
+    change: Annotated[float | None, typer.Option(help="By how much on that measure.")] = None,
+    weeks: Annotated[float | None, typer.Option(help="Weeks of restriction so far.")] = None,
+    alarm: Annotated[list[str] | None, typer.Option(help="An alarm feature; repeat.")] = None,
+    condition: Annotated[list[str] | None, typer.Option(help="A condition; repeat.")] = None,
+    allergy: Annotated[list[str] | None, typer.Option(help="A food allergy; repeat.")] = None,
+    medicine: Annotated[list[str] | None, typer.Option(help="A medicine; repeat.")] = None,
+    exclusion: Annotated[
+        list[str] | None, typer.Option(help="A diet such as vegan or nut-free; repeat.")
+    ] = None,
+    doctor: Annotated[
+        list[str] | None,
+        typer.Option(help="CONDITION=WHO: the doctor was asked and agreed; repeat."),
+    ] = None,
+    doctor_refused: Annotated[
+        list[str] | None,
+        typer.Option("--doctor-refused", help="CONDITION=WHO: asked, and advised against; repeat."),
+    ] = None,
+    again: Annotated[
+        bool, typer.Option("--again", help="Ask anew although client.toml is there.")
+    ] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
+) -> None:
+    """Ask the screening questions and write client.toml.
+
+    Questions that no option answers are asked at the prompt. A block cannot be switched off by an
+    option; it goes with the answer that made it.
+
+    Example: challenge new juniper --by AB
+    """
+    from challenge.files.folder import SETTINGS, is_client_code, make_folder
+
+    if not is_client_code(client.name):
+        raise ChallengeError(
+            f"{client.name!r} is no client code: letters, digits, - and _ only, never a name."
+        )
+    path = client / SETTINGS
+    consents = _consents(doctor, doctor_refused, by)
+    document = _existing(path, again, bool(consents))
+    if not (consents and path.exists() and not again):
+        given = {
+            "diagnosed_by_doctor": diagnosed, "coeliac_test": coeliac_test,
+            "coeliac_test_on_gluten": on_gluten, "restriction_helped": helped,
+            "restriction_measure": measure, "restriction_change": change,
+            "restriction_weeks": weeks, "alarm_features": _none(alarm), "conditions": _none(condition),
+            "allergies": _none(allergy), "medicines": _none(medicine),
+        }  # fmt: skip
+        _answer(document, from_file, given, exclusion, by)
+    screening = document.setdefault("screening", {})
+    if consents:
+        screening["doctor_asked"] = [*screening.get("doctor_asked", []), *consents]
+    document = {"client": client.name, **{k: v for k, v in document.items() if k != "client"}}
+    settings = _checked(document)
+    _refuse_pointless(settings, [record["condition"] for record in consents])
+    from challenge.files.client_toml import write_document
+
+    make_folder(client)
+    written = write_document(client, document)
+    _report(settings, written, as_json)
+
+
+def _none(values: list[str] | None) -> list[str] | None:
+    """``none`` says that there are none; not to be asked at all is another matter."""
+    return [] if values == ["none"] else values
+
+
+def _existing(path: Path, again: bool, consents: bool) -> dict[str, Any]:
+    from challenge.files.client_toml import read_document
+
+    if not path.exists():
+        return {}
+    if not again and not consents:
+        raise ChallengeError(
+            f"{path} is there already. Use --again to ask anew, or --doctor to record a doctor's "
+            "word."
+        )
+    return read_document(path)
+
+
+def _consents(agreed: list[str] | None, refused: list[str] | None, by: str) -> list[dict[str, Any]]:
+    records = []
+    for texts, yes in ((agreed, True), (refused, False)):
+        for text in texts or []:
+            condition, sign, who = text.partition("=")
+            if not (sign and condition.strip() and who.strip()):
+                raise typer.BadParameter(f"{text!r}: write it like diabetes=GP.")
+            if not by:
+                raise ChallengeError("Say who records the doctor's word: --by with initials.")
+            records.append(
+                {
+                    "condition": condition.strip(),
+                    "doctor": who.strip(),
+                    "recorded_by": by,
+                    "on": today(),
+                    "agreed": yes,
+                }
+            )
+    return records
+
+
+def _refuse_pointless(settings: Settings, conditions: list[str]) -> None:
+    """A doctor's word must answer a question that is open; it lifts no block."""
+    from challenge.protocol.screening import screen
+
+    findings = screen(settings.screening).findings
+    asked = {f.code for f in findings if f.level == "ask"} | {"diary-alarm"}
+    refused = {r.condition for r in settings.screening.doctor_asked if not r.agreed}
+    for condition in conditions:
+        if condition in asked | refused:
+            continue
+        if any(finding.code == condition for finding in findings):
+            raise ChallengeError(f"{condition} is a block; no doctor's word lifts it here.")
+        known = ", ".join(sorted(asked))
+        raise ChallengeError(f"Nothing waits for the doctor under {condition!r}. Open: {known}.")
+
+
+def _answer(
+    document: dict[str, Any],
+    from_file: Path | None,
+    given: Mapping[str, Any],
+    exclusion: list[str] | None,
+    by: str,
+) -> None:
+    """Put answers together: file first, options above it, questions for the rest."""
+    screening: dict[str, Any] = {}
+    if from_file is not None:
+        from challenge.files.client_toml import read_document
+
+        for name, table in read_document(from_file).items():
+            document[name] = table
+        screening = dict(document.get("screening", {}))
+    else:
+        # what was answered before is asked anew, the doctor's words are kept
+        kept = document.get("screening", {}).get("doctor_asked", [])
+        screening = {"doctor_asked": kept} if kept else {}
+    screening |= {key: value for key, value in given.items() if value is not None}
+    missing = [key for key in _ANSWERS if key not in screening]
+    if missing and sys.stdin.isatty():
+        _ask(screening, document)
+    elif missing:
+        options = ", ".join(_ANSWERS[key] for key in missing)
+        raise ChallengeError(f"Not answered yet: {options}. Or run it at a prompt.")
+    if by:
+        screening["asked_by"] = by
+    if not screening.get("asked_by"):
+        raise ChallengeError("Say who asked: --by with initials.")
+    screening.setdefault("asked_on", today())
+    document["screening"] = screening
+    if exclusion is not None:
+        document["diet"] = {**document.get("diet", {}), "exclusions": exclusion}
+
+
+def _ask(screening: dict[str, Any], document: dict[str, Any]) -> None:
+    """Ask everything that is not answered yet."""
+    from challenge.protocol.questions import ALARM_QUESTIONS, CONDITION_QUESTIONS
+    from challenge.protocol.screening_rules import EXCLUSIONS
+
+    def once(key: str, question: Any) -> None:
+        if key not in screening:
+            screening[key] = question()
+
+    once(
+        "diagnosed_by_doctor",
+        lambda: typer.confirm("Has a doctor diagnosed irritable bowel syndrome?"),
+    )
+    once("coeliac_test", _ask_coeliac)
+    if screening["coeliac_test"] in {"negative", "positive"}:
+        once(
+            "coeliac_test_on_gluten",
+            lambda: typer.confirm("Was the blood taken while gluten was eaten?"),
+        )
+    once("alarm_features", lambda: _pick("Alarm features", ALARM_QUESTIONS))
+    if "conditions" not in screening:
+        picked: list[str] = []
+        for heading, questions in CONDITION_QUESTIONS.items():
+            picked += _pick(heading, questions)
+        screening["conditions"] = picked
+    once("allergies", lambda: _words("Food allergies, known or suspected"))
+    once("medicines", lambda: _words("Medicines"))
+    once("restriction_weeks", lambda: typer.prompt("Weeks of restriction so far", type=float))
+    once("restriction_helped", lambda: typer.confirm("Did the restriction help?"))
+    once(
+        "restriction_measure",
+        lambda: typer.prompt("By which measure (such as IBS-SSS)", default="", show_default=False),
+    )
+    if screening["restriction_measure"]:
+        once("restriction_change", lambda: typer.prompt("By how much did it fall", type=float))
+    if "diet" not in document:
+        names = {name: name for name in EXCLUSIONS}
+        document["diet"] = {"exclusions": _pick("What the client does not eat", names)}
+
+
+def _ask_coeliac() -> str:
+    kinds = ("negative", "positive", "not-done", "unknown")
+    while True:
+        answer = str(typer.prompt(f"Coeliac blood test ({', '.join(kinds)})")).strip().lower()
+        if answer in kinds:
+            return answer
+
+
+def _pick(heading: str, questions: Mapping[str, str]) -> list[str]:
+    """Let several answers be picked by their numbers."""
+    codes = list(questions)
+    warn(f"\n{heading}")
+    for number, code in enumerate(codes, start=1):
+        warn(f"  {number:>2} {questions[code]}")
+    while True:
+        text = typer.prompt("Numbers that apply, with commas; none: 0", type=str)
+        numbers = [part for part in text.replace(",", " ").split() if part != "0"]
+        if all(part.isdigit() and 1 <= int(part) <= len(codes) for part in numbers):
+            return [codes[int(part) - 1] for part in numbers]
+        warn("Only numbers of the list, please.")
+
+
+def _words(question: str) -> list[str]:
+    text = typer.prompt(f"{question}, with commas; none: -", type=str)
+    return [part.strip() for part in text.split(",") if part.strip() not in {"", "-"}]
+
+
+def _checked(document: Mapping[str, Any]) -> Settings:
+    from pydantic import ValidationError
+
+    from challenge.problems import Problem
+    from challenge.protocol.settings import Settings
+
+    try:
+        return Settings.model_validate(document)
+    except ValidationError as error:
+        problems = [
+            Problem(
+                code="setting-invalid",
+                severity="error",
+                message=f"{'.'.join(str(part) for part in item['loc'])}: {item['msg']}.",
+                value=str(item["input"])[:60],
+            )
+            for item in error.errors()
+        ]
+        raise ChallengeError("These answers cannot be written; nothing was.", problems) from None
+
+
+def _report(settings: Settings, written: Path, as_json: bool) -> None:
+    from challenge.protocol.schedule import left_out
+    from challenge.protocol.screening import screen
+
+    clearance = screen(settings.screening)
+    groups = {g: clearance.result(g) for g in settings.protocol.groups}
+    problems = left_out(settings) if clearance.result() == "go" else []
+    if as_json:
+        say_json(
+            {
+                "schema": 1,
+                "result": clearance.result(),
+                "groups": groups,
+                "findings": [_plain(finding) for finding in clearance.findings],
+                "left_out": [problem.sentence() for problem in problems],
+                "file": str(written),
+            }
+        )
+        return
+    words = {
+        "go": "Go: challenges can be planned.",
+        "ask": "Ask the doctor first; record it with "
+        "`challenge new CLIENT --doctor CONDITION=WHO --by INITIALS`.",
+        "blocked": "Blocked: no challenge can be planned.",
+    }
+    say(words[clearance.result()])
+    _findings(clearance)
+    for problem in problems:
+        say(f"  {problem.sentence()}")
+    say(f"Written: {written}")
+
+
+def _findings(clearance: Clearance) -> None:
+    levels = {"block": "blocked", "ask": "ask first", "note": "note"}
+    for finding in clearance.findings:
+        state = "doctor asked" if finding.cleared else levels[finding.level]
+        what = ", ".join(finding.groups) or ("some foods" if not finding.everything else "all")
+        say(f"  {state} ({what}), {finding.code}: {finding.sentence()}")
+
+
+def _plain(finding: Any) -> dict[str, Any]:
+    return {
+        "code": finding.code,
+        "result": finding.result,
+        "level": finding.level,
+        "groups": list(finding.groups),
+        "traits": list(finding.traits),
+        "everything": finding.everything,
+        "reason": finding.reason,
+        "source": finding.source,
+        "certainty": finding.certainty,
+    }
