@@ -27,7 +27,6 @@ def obstacles(evidence: Evidence, doses: tuple[Dose, ...]) -> tuple[str, ...]:
     if top is not None and evidence.days.number(top.date) in evidence.excluded:
         reason = evidence.excluded[evidence.days.number(top.date)]
         found.append(f"the decisive day, {top.date}, is left out: {reason}")
-    found += _unsettled(evidence, doses)
     return tuple(found)
 
 
@@ -37,7 +36,7 @@ def _scored(evidence: Evidence, dose: Dose) -> bool:
     return bool(2 * np.isfinite(window).any(axis=1).sum() >= len(evidence.days.slots_kept))
 
 
-def _unsettled(evidence: Evidence, doses: tuple[Dose, ...]) -> list[str]:
+def unsettled(evidence: Evidence, doses: tuple[Dose, ...]) -> tuple[str, ...]:
     """Say whether every challenge began before symptoms were back at their usual level."""
     raised = []
     starts = {c: min(d.date for d in doses if d.cycle == c) for c in {d.cycle for d in doses}}
@@ -52,4 +51,4 @@ def _unsettled(evidence: Evidence, doses: tuple[Dose, ...]) -> list[str]:
                 f"symptoms were {rise:.1f} points above their usual level on the day before the "
                 f"challenge began ({evidence.days.date(before)})"
             )
-    return raised if len(raised) == len(starts) else []
+    return tuple(raised) if len(raised) == len(starts) else ()

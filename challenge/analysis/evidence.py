@@ -20,9 +20,11 @@ from challenge.model.priors import Priors, load_priors
 from challenge.model.sessions import Sessions, build_sessions
 from challenge.protocol.plan import Plan
 from challenge.protocol.settings import Settings
-from challenge.terms import STOOL_FORM, FodmapGroup
+from challenge.terms import SCORE_MAX, STOOL_FORM, FodmapGroup
 
 Floats = NDArray[np.float64]
+
+_ROOM_TO_RISE = 3.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -125,14 +127,16 @@ def _symptoms(diary: Diary, settings: Settings) -> list[str]:
 
 
 def _primary(usual: Floats, days: DayScores, settings: Settings) -> int:
-    """Index of the primary symptom: as set, else the worst on reference days.
+    """Index of the primary symptom: as set, else the worst on reference days that can get worse.
 
     Chosen without a look at challenge days, so that the choice cannot favour a result.
     """
     named = settings.analysis.primary_symptom
     if named in days.symptoms:
         return days.symptoms.index(named)
-    return int(np.argmax(np.where(np.isfinite(usual), usual, -1.0)))
+    level = np.where(np.isfinite(usual), usual, np.inf)
+    with_room = np.where(level <= SCORE_MAX - _ROOM_TO_RISE, level, -1.0)
+    return int(np.argmax(with_room) if with_room.max() >= 0 else np.argmin(level))
 
 
 def _mean(values: Floats) -> Floats:

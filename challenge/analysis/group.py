@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from challenge.analysis.conditions import obstacles
+from challenge.analysis.conditions import obstacles, unsettled
 from challenge.analysis.doses import early_stops
 from challenge.analysis.evidence import Evidence
 from challenge.analysis.next_step import Option, best_option
@@ -42,6 +42,7 @@ class ModelView:
     eaten: tuple[int, ...]
     obstacles: tuple[str, ...]
     stopped_at: int | None
+    unsettled: tuple[str, ...]
 
     def highest(self, margin: float) -> tuple[Floats, Floats]:
         """Probability of each step being the highest tolerated, published and vague priors."""
@@ -60,6 +61,7 @@ class ModelView:
             self.eaten,
             self.obstacles,
             self.stopped_at,
+            self.unsettled,
         )
 
 
@@ -145,6 +147,7 @@ def _model_view(
         log_sd=float(np.hypot(fit.shares.log_sd, priors.occasion_log_sd / n_cycles**0.5)),
         eaten=eaten,
         obstacles=obstacles(evidence, doses),
+        unsettled=unsettled(evidence, doses),
         # one challenge that went through to the end outweighs another that was stopped
         stopped_at=min(stop.step for stop in stops) if len(stops) == n_cycles else None,
     )

@@ -21,7 +21,7 @@ Floats = NDArray[np.float64]
 
 GAIN_RIGHT = 1.0
 GAIN_ONE_TOO_LOW = 0.5
-GAIN_PER_STEP_TOO_HIGH = -0.3
+GAIN_PER_STEP_TOO_HIGH = -0.1
 GAIN_UNCLEAR = 0.4
 
 
@@ -62,6 +62,7 @@ def suggest(
     eaten_steps: Sequence[int],
     obstacles: Sequence[str] = (),
     stopped_at: int | None = None,
+    unsettled: Sequence[str] = (),
 ) -> Suggestion:
     """Choose a step, or say that it is unclear.
 
@@ -77,6 +78,9 @@ def suggest(
     stopped_at
         Step at which the challenge was stopped because of symptoms. A stop is strong evidence but
         no proof: that step is not suggested on the model's word alone.
+    unsettled
+        Signs that symptoms were not back at their usual level before the challenge, in words. They
+        forbid calling a reaction, which they might explain; a dose tolerated all the same stands.
     """
     if not eaten_steps:
         return _unclear(("no dose of this challenge was eaten",))
@@ -86,7 +90,7 @@ def suggest(
     gain = expected_gain(p_highest)[: top + 1]
     best = int(np.argmax(gain))
     if gain[best] <= GAIN_UNCLEAR:
-        return _unclear((_spread(p_highest),))
+        return _unclear((_spread(p_highest, top),))
     if expected_gain(p_highest_vague)[best] <= GAIN_UNCLEAR:
         return _unclear(("the answer would depend on what is believed before the diary is read",))
     if stopped_at is not None and best >= stopped_at:
@@ -97,6 +101,8 @@ def suggest(
             )
         )
     outcome: Outcome = "tolerated" if best == top else "reacted"
+    if outcome == "reacted" and unsettled:
+        return _unclear(tuple(unsettled))
     return Suggestion(outcome=outcome, step=best, gain=float(gain[best]))
 
 
@@ -104,7 +110,10 @@ def _unclear(why: tuple[str, ...]) -> Suggestion:
     return Suggestion(outcome="unclear", step=None, gain=GAIN_UNCLEAR, why_unclear=why)
 
 
-def _spread(p_highest: Floats) -> str:
+def _spread(p_highest: Floats, top: int) -> str:
+    likeliest = int(np.argmax(p_highest))
+    if likeliest > top:
+        return f"step {likeliest} is the likeliest answer, but only steps up to {top} were eaten"
     order = np.argsort(p_highest)[::-1][:2]
     first, second = (
         f"step {i} {p_highest[i]:.0%}" if i else f"none {p_highest[0]:.0%}" for i in order

@@ -4,6 +4,14 @@ from __future__ import annotations
 
 import sys
 
+from challenge.commands import (  # noqa: F401  each registers its command
+    analyse,
+    audit,
+    decide,
+    demo,
+    letter,
+    simulate,
+)
 from challenge.commands.app import app
 from challenge.commands.screen import report_error
 from challenge.errors import ChallengeError

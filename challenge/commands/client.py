@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from challenge.analysis.decision import Decision
     from challenge.analysis.result import Analysis
+    from challenge.problems import Problem
     from challenge.protocol.settings import Settings
 
 
@@ -19,6 +20,7 @@ class Analysed:
     folder: Path
     settings: Settings
     analysis: Analysis
+    problems: tuple[Problem, ...]
     decisions: tuple[Decision, ...]
 
 
@@ -37,7 +39,11 @@ def load_analysed(client: Path) -> Analysed:
 
     folder = client_folder(client)
     settings = read_settings(folder)
-    analysis = analyse(read_diary(folder), read_plan(folder / PLAN), settings)
+    diary = read_diary(folder)
     return Analysed(
-        folder=folder, settings=settings, analysis=analysis, decisions=read_decisions(folder)
+        folder=folder,
+        settings=settings,
+        analysis=analyse(diary, read_plan(folder / PLAN), settings),
+        problems=tuple(diary.problems),
+        decisions=read_decisions(folder),
     )

@@ -1,0 +1,61 @@
+"""``challenge analyse``: tests, tolerance suggestion, figures."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from challenge.commands.app import app
+from challenge.commands.screen import list_problems, say, say_json
+
+if TYPE_CHECKING:
+    from challenge.analysis.result import Analysis
+
+
+@app.command()
+def analyse(
+    client: Annotated[Path, typer.Argument(metavar="CLIENT", help="The client's folder.")],
+    figures: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="Write the figures (SVG and PNG) into this folder."),
+    ] = None,
+    brief: Annotated[bool, typer.Option("--brief", help="Only the table, no sentences.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print everything as JSON.")] = False,
+) -> None:
+    """Compare challenges with baseline and suggest how much of each group is tolerated.
+
+    Example: challenge analyse sample_diaries/juniper --figures figures
+    """
+    from challenge.commands.client import load_analysed
+    from challenge.commands.tables import analysis_text
+
+    known = load_analysed(client)
+    if as_json:
+        say_json(known.analysis.to_json())
+    else:
+        list_problems(known.problems)
+        say(analysis_text(known.analysis, brief=brief))
+    if figures is not None:
+        for path in write_figures(known.analysis, figures):
+            if not as_json:
+                say(str(path))
+
+
+def write_figures(analysis: Analysis, folder: Path) -> list[Path]:
+    """Draw the timeline and the dose-response of every group; replaces figures of the same name."""
+    from challenge.figures.compose import draw_small_multiples, draw_timeline
+    from challenge.figures.style import to_png, to_svg
+    from challenge.files.documents import write_documents
+    from challenge.wording import load_words
+
+    words = load_words("en")
+    made: dict[Path, bytes] = {}
+    for name, figure in (
+        ("timeline", draw_timeline(analysis, words)),
+        ("dose_response", draw_small_multiples(analysis, words)),
+    ):
+        made[folder / f"{name}.svg"] = to_svg(figure)
+        made[folder / f"{name}.png"] = to_png(figure)
+    return write_documents(made, force=True)
