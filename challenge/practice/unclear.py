@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import Final
 
@@ -18,12 +19,21 @@ KINDS: Final = {
 """Words of a reason -> the kind that it is counted as. Data first: a missing dose explains more
 than the spread of the probabilities that follows from it."""
 OTHER: Final = "other"
+_NUMBERS = re.compile(r"[+-]?\d[\d.,:/-]*")
 
 
 def why_unclear(reasons: Iterable[str]) -> str:
-    """Return the kind of the first reason that tells why, or ``other``."""
-    told = [reason.casefold() for reason in reasons]
+    """Return the kind of the first reason that tells why.
+
+    A reason of no known kind is counted as itself without its numbers and dates; ``other`` when
+    there is none.
+    """
+    sentences = list(reasons)
+    told = [reason.casefold() for reason in sentences]
     for words, kind in KINDS.items():
         if any(words in reason for reason in told):
             return kind
-    return OTHER
+    if len(sentences) < 2:
+        return OTHER
+    # the first sentence is the headline, the second tells why
+    return _NUMBERS.sub("...", sentences[1]).rstrip(".").lower()

@@ -203,4 +203,6 @@ def test_kind_of_unclear():
     assert why_unclear(["Unclear: x.", "Only 3 of 7 challenge days have enough scores."]) == (
         "challenge days without enough scores"
     )
-    assert why_unclear(["Something new."]) == OTHER
+    assert why_unclear(["Unclear: 2."]) == OTHER
+    new = why_unclear(["Unclear.", "Something new on 2026-03-04: 2.5 points."])
+    assert new == "something new on ... ... points"

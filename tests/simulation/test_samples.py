@@ -57,3 +57,30 @@ def test_none_is_prettier_than_life():
         rows = (ROOT / code / "symptoms.csv").read_text().splitlines()[1:]
         scores = sum("stool_form" not in row for row in rows)
         assert least < scores / (days * 15) < most, code
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_reading_gives_back_what_was_simulated(script, code):
+    # the messy one too: semicolons, decimal commas, 12-hour clock, days first, Windows-1252
+    import numpy as np
+
+    from challenge.files.reading import read_diary, read_plan
+
+    client = getattr(script, code)()
+    read = read_diary(ROOT / code)
+    assert read_plan(ROOT / code / "plan.csv") == client.plan
+    assert not [p for p in read.problems if p.severity == "error"]
+    made = client.diary.symptoms
+    if code == "sorrel":  # her spreadsheet has no column for stools
+        made = made[made["symptom"] != "stool_form"]
+    keys = ["time", "symptom"]
+    first = made.sort_values(keys, kind="stable")
+    second = read.symptoms.sort_values(keys, kind="stable")
+    assert first["time"].tolist() == second["time"].tolist()
+    assert first["symptom"].tolist() == second["symptom"].tolist()
+    assert first["score"].tolist() == second["score"].tolist()
+    eaten = client.diary.foods[client.diary.foods["fodmap_group"] != ""]
+    found = read.foods[(read.foods["fodmap_group"] != "") & ~read.foods["filled_in"]]
+    assert eaten["fodmap_group"].tolist() == found["fodmap_group"].tolist()
+    assert np.allclose(eaten["fodmap_g"], found["fodmap_g"])
+    assert eaten["time"].tolist() == found["time"].tolist()
