@@ -1,0 +1,107 @@
+from __future__ import annotations
+
+import re
+
+import pytest
+import textstat
+
+from challenge.letter.content import Bullets, Heading, Paragraph, Picture, Table
+from tests.letter.builders import ALL_UNCLEAR, TYPICAL, Told, empty_analysis, make_analysis
+from tests.letter.conftest import write
+
+
+def sentences(letter) -> str:
+    said = []
+    for block in letter.blocks:
+        if isinstance(block, Paragraph):
+            said.append(f"{block.lead} {block.text}".strip())
+        elif isinstance(block, Bullets):
+            said += [item if item.endswith(".") else f"{item}." for item in block.items]
+        elif isinstance(block, Table):
+            said += [cell for row in block.rows for cell in row[1:]]
+    return "\n".join(said)
+
+
+ALL_WAYS = {
+    "typical": make_analysis(),
+    "unclear": make_analysis(ALL_UNCLEAR),
+    "nothing": empty_analysis(),
+    "one": make_analysis(TYPICAL[:1]),
+    "all tolerated": make_analysis([Told(t.group) for t in TYPICAL]),
+    "none tolerated": make_analysis([Told(t.group, "reacted", 0, (2, 3, 4)) for t in TYPICAL]),
+}
+
+
+@pytest.mark.parametrize("case", ALL_WAYS)
+def test_reading_age_is_about_eleven_or_less(case):
+    """Automated Readability Index (Senter & Smith 1967): 6 is the level of 11-year-olds.
+
+    And the Coleman-Liau index (1975), by another formula. Both count letters and sentences, and so
+    need no dictionary of syllables, which textstat would fetch from the network.
+    """
+    text = sentences(write("client", ALL_WAYS[case]))
+    assert textstat.automated_readability_index(text) <= 6
+    assert textstat.coleman_liau_index(text) <= 7
+
+
+def test_german_sentences_are_short():
+    """LIX (Björnsson 1968): under 40 is easy to read, newspapers have about 40 to 50."""
+    textstat.set_lang("de")
+    try:
+        assert textstat.lix(sentences(write("client", ALL_WAYS["typical"], language="de"))) < 40
+    finally:
+        textstat.set_lang("en")
+
+
+@pytest.mark.parametrize("case", ALL_WAYS)
+def test_it_has_no_moral_words_and_promises_nothing(case):
+    text = sentences(write("client", ALL_WAYS[case])).lower()
+    bad = r"\b(safe|unsafe|good|bad food|clean|cheat|naughty|guilty|forbidden|allowed|trigger)\b"
+    assert not re.search(bad, text.replace("very bad", ""))
+    assert "you are intolerant" not in text
+    assert "fodmap" not in text
+
+
+@pytest.mark.parametrize("case", ["typical", "unclear", "one"])
+def test_it_says_what_it_is_not_and_who_decides(case):
+    text = sentences(write("client", ALL_WAYS[case]))
+    assert "not a diagnosis" in text
+    assert "You and your dietitian decide" in text
+    assert "see your doctor soon" in text
+    assert "Call for help at once" in text
+    assert "allergy, coeliac disease" in text or not any(
+        isinstance(b, Heading) and b.text == "Foods you can bring back"
+        for b in write("client", ALL_WAYS[case]).blocks
+    )
+
+
+def test_each_group_gets_the_advice_that_fits_it():
+    letter = write("client", make_analysis())
+    table = next(b for b in letter.blocks if isinstance(b, Table))
+    advice = {row[0]: row[3] for row in table.rows}
+    assert advice["fructans"].startswith("Bring it back, up to 3\u00a0g (1\u00a0clove) of garlic")
+    assert advice["fructose"].startswith("Bring it back")
+    assert advice["lactose"] == "Leave it for now."
+    assert advice["GOS"] == "Test it again."
+    assert "glucose" not in str(advice)
+    shown = {row[0]: row[2] for row in table.rows}
+    assert "stopped" in shown["lactose"]
+    text = sentences(letter)
+    assert "You also tested glucose" in text
+    assert "in 3 to 6 months, between August 2026 and November 2026" in text
+
+
+def test_a_group_held_up_by_screening_is_never_brought_back():
+    analysis = make_analysis()
+    letter = write("client", analysis, held={"fructose": "Hereditary fructose intolerance."})
+    table = next(b for b in letter.blocks if isinstance(b, Table))
+    advice = {row[0]: row[3] for row in table.rows}
+    assert advice["fructose"] == "Do not eat or test it. Talk to us first."
+    back = letter.blocks[letter.blocks.index(Heading(text="Foods you can bring back")) + 1]
+    assert not any(item.startswith("fructose") for item in back.items)
+
+
+def test_nothing_tested_says_so_and_shows_no_table():
+    letter = write("client", empty_analysis())
+    assert not any(isinstance(b, Table | Picture) for b in letter.blocks)
+    assert letter.draft
