@@ -1,0 +1,102 @@
+"""What is said of each problem of a cell, and what the person can do."""
+
+from __future__ import annotations
+
+from typing import Final
+
+_TIME: Final = "Write it like 2026-03-01T08:30."
+_SAYS: Final[dict[str, tuple[str, str]]] = {
+    "columns-missing": (
+        "The columns are not those of foods, scores or events.",
+        "Odd names can be mapped in client.toml under [diary.columns].",
+    ),
+    "no-rows": ("There is a header but no row below it.", "Check that the file is complete."),
+    "more-of-the-same": ("So many more cells of this column have problems.", ""),
+    "column-not-read": (
+        "This column is not one that a diary has; it was not read.",
+        "Map it in client.toml under [diary.columns], or declare a symptom under [diary] symptoms.",
+    ),
+    "time-column-missing": (
+        "There is no time of day beside the date.",
+        "Add a column with the time of each entry.",
+    ),
+    "time-missing": ("There is no date with a time of day.", _TIME),
+    "date-missing": ("The date is missing.", "Write it like 2026-03-01."),
+    "date-unreadable": ("This is no date that can be read for certain.", _TIME),
+    "date-impossible": ("There is no such day in the calendar.", "Correct the date."),
+    "date-implausible": ("The year is outside 2000 to 2079.", "Correct the date."),
+    "weekday-differs": ("The day of the week does not belong to the date.", "Correct one of them."),
+    "date-order-unknown": (
+        "Day and month can be read either way in this file.",
+        "Say which comes first with --date-order day-first or --date-order month-first.",
+    ),
+    "date-order-mixed": (
+        "Some dates of this file have the day first, others the month.",
+        "Correct the dates; a spreadsheet may have changed some of them.",
+    ),
+    "date-dotted": (
+        "Day and month can be read either way; with dots between, the day was taken first.",
+        "If that is wrong, use --date-order month-first.",
+    ),
+    "date-serial": (
+        "A spreadsheet's day number was read as a date (counted from 1900).",
+        "Check the date; format the column as a date before exporting.",
+    ),
+    "time-unreadable": ("This is no time of day that can be read for certain.", _TIME),
+    "time-impossible": ("There is no such time of day.", "Correct the time."),
+    "time-half-day-missing": (
+        "Other times of this file have AM or PM, this one has not.",
+        "Add AM or PM.",
+    ),
+    "time-with-zone": (
+        "The time carries a time zone.",
+        "Write local wall-clock time without a zone.",
+    ),
+    "number-unreadable": ("This is no number.", "Write digits with at most one decimal sign."),
+    "number-ambiguous": (
+        "This can be a thousand or a decimal number.",
+        "Write it without a thousands sign, and decimals with one or two digits.",
+    ),
+    "number-negative": ("The amount is below zero.", "Correct it or leave the cell empty."),
+    "number-too-large": ("The amount is more than 20 kg.", "Give grams or millilitres."),
+    "number-not-given": ("Taken as not known.", "Leave the cell empty, or give the amount."),
+    "group-unknown": (
+        "This is not one of the carbohydrate groups.",
+        "Use fructans, fructose, lactose, gos, sorbitol, mannitol, glucose or leave it empty.",
+    ),
+    "group-missing": (
+        "There are grams of carbohydrate but no group.",
+        "Fill in fodmap_group, or empty fodmap_g.",
+    ),
+    "grams-over-portion": (
+        "There is more carbohydrate than food.",
+        "Check portion_g and fodmap_g.",
+    ),
+    "food-missing": ("The name of the food is missing.", "Fill it in or empty the row."),
+    "score-unreadable": ("This is no score.", "Give a whole number from 0 to 10."),
+    "score-not-whole": ("The score is not a whole number.", "Give a whole number from 0 to 10."),
+    "score-out-of-range": ("The score is outside 0 to 10.", "Give a whole number from 0 to 10."),
+    "stool-form-out-of-range": (
+        "Stool form is outside 1 to 7.",
+        "Give the Bristol type, from 1 to 7.",
+    ),
+    "score-not-given": ("Taken as not scored.", "Leave the cell empty, or give a score."),
+    "score-missing": ("The score is missing; the row was left out.", "Give a score."),
+    "symptom-missing": ("There is a score but no symptom.", "Name the symptom."),
+    "symptom-unknown": (
+        "This symptom is not one that the client follows.",
+        "Correct it, or declare it in client.toml under [diary] symptoms.",
+    ),
+    "event-missing": ("The event is not named.", "Say what it was: illness, travel, alcohol ..."),
+    "event-ends-before-start": ("The end lies before the start.", "Correct one of the dates."),
+}
+
+
+def sentence_of(code: str) -> str:
+    """Return what is wrong, in plain words."""
+    return _SAYS[code][0]
+
+
+def remedy_of(code: str) -> str:
+    """Return what the person can do about it."""
+    return _SAYS[code][1]
