@@ -62,10 +62,13 @@ class Story:
         return (min(days), max(days)) if days else None
 
     def dose(self, step: int) -> Dose | None:
-        """Return the latest dose of a step, one that was eaten if there is any."""
+        """Return the latest dose of a step: with a portion and eaten, if there is such a one."""
         of_step = [dose for dose in self.result.doses if dose.step == step]
-        eaten = [dose for dose in of_step if dose.eaten_g is not None]
-        return next(reversed(eaten or of_step), None)
+        return max(
+            of_step,
+            key=lambda dose: (dose.portion_g is not None, dose.eaten_g is not None, dose.date),
+            default=None,
+        )
 
     def overall(self) -> TestResult | None:
         """Return the test of all steps together on the symptom that counts."""
@@ -109,7 +112,8 @@ def _story(group: GroupResult, standing: Standing, is_held: bool) -> Story:
 def portion(dose: Dose | None, words: Words) -> str:
     """Write a portion in metric and, where the food is known, household measure.
 
-    ``milk, 250 mL (1 cup)``; the food alone when no portion is on record.
+    ``250 mL (1 cup) of milk``; where no portion is on record, the grams of the carbohydrate, so
+    that an amount always stands beside the food.
     """
     # the table of foods is read only when a letter is made
     from challenge.foods import find_food
@@ -119,7 +123,8 @@ def portion(dose: Dose | None, words: Words) -> str:
     food = find_food(dose.food)
     name = dose.food or words("format.none")
     if dose.portion_g is None:
-        return name
+        grams = dose.eaten_g if dose.eaten_g is not None else dose.planned_g
+        return words("letter.portion_unknown", food=name, grams=words.grams(grams))
     amount = words.grams(dose.portion_g, food.unit if food else "g")
     measure = food.in_household_measure(dose.portion_g) if food else None
     if measure:

@@ -105,3 +105,19 @@ def test_nothing_tested_says_so_and_shows_no_table():
     letter = write("client", empty_analysis())
     assert not any(isinstance(b, Table | Picture) for b in letter.blocks)
     assert letter.draft
+
+
+def test_a_food_never_stands_without_an_amount():
+    """A dose logged without its portion is given in grams of the carbohydrate."""
+    from dataclasses import replace
+
+    analysis = make_analysis()
+    groups = tuple(
+        replace(g, doses=tuple(replace(d, portion_g=None) for d in g.doses))
+        for g in analysis.groups
+    )
+    letter = write("client", replace(analysis, groups=groups))
+    back = letter.blocks[letter.blocks.index(Heading(text="Foods you can bring back")) + 1]
+    assert len(back.items) == 4
+    for item in back.items:
+        assert re.search(r"as much as holds [\d.]+\u00a0g", item)
