@@ -31,9 +31,7 @@ def page(shared: Browser, tmp_path: Path) -> Browser:
 
 
 def reopen(browser: Browser) -> None:
-    browser.js(
-        "window.onbeforeunload = null; for (const f of document.querySelectorAll('form .cancel')) f.click();"
-    )
+    browser.js("for (const button of document.querySelectorAll('form .cancel')) button.click();")
     browser.driver.refresh()
 
 
@@ -52,6 +50,7 @@ def test_ten_days_survive_restarts_a_correction_and_the_export(
         for hour, score in (("08:05", day % 11), ("13:10", (day * 3) % 11), ("18:40", 1)):
             time = f"2026-03-{day:02d}T{hour}"
             browser.rate({"pain": score, "bloating": 2}, time)
+            assert browser.said().startswith("Saved: pain"), (browser.wrong(), browser.notices())
             typed |= {(time, "pain"): score, (time, "bloating"): 2}
         if day >= 8:
             browser.press("#ate")
@@ -125,7 +124,8 @@ def test_full_storage_keeps_what_was_there_and_what_was_typed(page: Browser) -> 
     assert page.js("return document.querySelector('[name=score-pain]:checked').value") == "6"
     assert len(rows(page.save_files()["symptoms"])) == 5
     page.js(
-        "for (const k of Object.keys(localStorage)) if (k.startsWith('filler')) localStorage.removeItem(k)"
+        "for (const k of Object.keys(localStorage))"
+        " if (k.startsWith('filler')) localStorage.removeItem(k)"
     )
     page.press("form button[type=submit]")
     assert page.said().startswith("Saved")
@@ -139,11 +139,7 @@ def test_forbidden_storage_is_said_and_can_still_be_exported(page: Browser, tmp_
     )
     page.open(write_page(tmp_path / "forbidden.html"))
     assert "This browser does not keep entries" in page.notices()
-    now = page.js(
-        "const d = new Date(Date.now() - 60000), t = (n) => String(n).padStart(2, '0');"
-        "return `${d.getFullYear()}-${t(d.getMonth()+1)}-${t(d.getDate())}T${t(d.getHours())}:${t(d.getMinutes())}`"
-    )
-    page.rate(ALL_TWO, now)
+    page.rate(ALL_TWO)
     files = page.save_files()
     assert len(rows(files["symptoms"])) == 5
     assert "does not keep entries" in page.notices()
@@ -306,7 +302,8 @@ def test_nothing_is_complained_of_and_nothing_is_fetched(page: Browser) -> None:
     assert page.errors() == []
     # the policy holds: an inline handler and a request are both refused
     page.js(
-        "document.body.insertAdjacentHTML('beforeend', '<i id=t onclick=\"window.ran = 1\"></i>'); document.getElementById('t').click();"
+        "document.body.insertAdjacentHTML('beforeend', '<i id=t onclick=\"window.ran = 1\"></i>');"
+        "document.getElementById('t').click();"
     )
     assert page.js("return window.ran ?? null") is None
     assert (

@@ -1,0 +1,58 @@
+from __future__ import annotations
+
+import stat
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from challenge.commands.app import app
+from challenge.commands.page import page
+from challenge.errors import ChallengeError
+
+PLAN = """date,phase,cycle,fodmap_group,step,food,portion_g,fodmap_g
+2026-03-01,baseline,,,,,,
+2026-03-02,challenge,1,lactose,1,milk </script>,100,4.9
+"""
+assert page is not None  # registers the command
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> Path:
+    folder = tmp_path / "juniper"
+    folder.mkdir()
+    (folder / "plan.csv").write_text(PLAN, encoding="utf-8")
+    return folder
+
+
+def run(*words: str) -> str:
+    result = CliRunner().invoke(app, ["page", *words])
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result.output
+
+
+def test_one_file_for_its_owner_only(client: Path) -> None:
+    output = run(str(client))
+    made = client / "diary-juniper.html"
+    assert str(made) in output
+    assert stat.S_IMODE(made.stat().st_mode) == 0o600
+    text = made.read_text("utf-8")
+    # one data block, one script, and a food's name ends neither
+    assert text.count("</script>") == 2
+    assert "@@" not in text
+    assert "default-src 'none'" in text
+    for address in ("http://", "https://"):
+        assert address not in text.replace("http://www.w3.org/2000/svg", "")
+
+
+def test_files_for_a_host(client: Path) -> None:
+    run(str(client), "--host")
+    names = {path.name for path in (client / "page").iterdir()}
+    assert names == {"index.html", "manifest.webmanifest", "service-worker.js", "icon.svg"}
+
+
+def test_a_folder_without_a_plan(tmp_path: Path) -> None:
+    (tmp_path / "elder").mkdir()
+    with pytest.raises(ChallengeError):
+        run(str(tmp_path / "elder"))
