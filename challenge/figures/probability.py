@@ -56,7 +56,8 @@ def plot_probability(axes: Axes, group: GroupResult, words: Words, *, small: boo
             place, share, 0.66, facecolor=BLUE if chosen else "white", edgecolor=INK, lw=0.8,
             hatch=None if chosen else "////",
         )  # fmt: skip
-        axes.text(place, share + 0.02, words.percent(share), ha="center", va="bottom", fontsize=7)
+        label = words("figures.tiny") if 0 < share < 0.005 else words.percent(share)
+        axes.text(place, share + 0.02, label, ha="center", va="bottom", fontsize=7)
     axes.set_xticks(range(len(steps)), [step_label(group, step, words) for step in steps])
     axes.set_xlim(-0.6, len(steps) - 0.4)
     return axes

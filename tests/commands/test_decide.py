@@ -1,0 +1,89 @@
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+import challenge.commands.decide
+import challenge.commands.letter  # noqa: F401
+from challenge.analysis.decision import evidence_digest, standings
+from challenge.commands.app import app
+from challenge.errors import ChallengeError
+from challenge.files.decisions import add_decision, read_decisions
+from tests.letter.builders import TYPICAL, Told, make_analysis
+
+SAMPLE = Path(__file__).parents[2] / "sample_diaries" / "rowan"
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    monkeypatch.setenv("CHALLENGE_NOW", "2026-06-01T10:00")
+    return Path(shutil.copytree(SAMPLE, tmp_path / "rowan"))
+
+
+def run(*words: str):
+    return CliRunner().invoke(app, [*words], catch_exceptions=True)
+
+
+def test_decide_on_every_group_and_the_letter_is_no_draft(folder):
+    told = json.loads(run("decide", str(folder), "--json").stdout)["groups"]
+    assert {g["state"] for g in told} == {"open"}
+    args = ("--accept", "--reason", "=agrees with her view", "--by", "AB")
+    for group in told:
+        assert run("decide", str(folder), group["fodmap_group"], *args).exit_code == 0
+    told = json.loads(run("decide", str(folder), "--json").stdout)["groups"]
+    assert {g["state"] for g in told} == {"decided"}
+    assert read_decisions(folder)[0].reason == "=agrees with her view"
+    assert "'=agrees" in (folder / "decisions.csv").read_text()
+    made = run("letter", str(folder), "--to", "doctor", "--format", "docx")
+    assert made.exit_code == 0, made.output
+    from docx import Document
+
+    head = Document(made.stdout.strip()).sections[0].header.paragraphs[0].text
+    assert "DRAFT" not in head
+
+
+def test_history_is_kept_and_the_last_row_counts(folder):
+    for step in ("0", "1"):
+        args = ("--step", step, "--reason", "cautious", "--by", "AB")
+        assert run("decide", str(folder), "fructans", *args).exit_code == 0
+    assert [d.decided_step for d in read_decisions(folder)] == [0, 1]
+    told = json.loads(run("decide", str(folder), "--json").stdout)["groups"]
+    assert next(g for g in told if g["fodmap_group"] == "fructans")["decision"]["decided_step"] == 1
+
+
+@pytest.mark.parametrize(
+    "words", [("glucose", "--accept"), ("fructans", "--step", "9"), ("fructans", "--accept")]
+)
+def test_what_cannot_be_decided_is_refused_and_nothing_is_written(folder, words):
+    # the last lacks a reason and initials
+    extra = (
+        ()
+        if words[1:] == ("--accept",) and words[0] == "fructans"
+        else ("--reason", "x", "--by", "AB")
+    )
+    result = run("decide", str(folder), *words, *extra)
+    assert isinstance(result.exception, ChallengeError)
+    assert not (folder / "decisions.csv").exists()
+
+
+def test_new_evidence_makes_a_decision_out_of_date_and_small_shifts_do_not(folder):
+    before = make_analysis(TYPICAL[:2])
+    args = ("--accept", "--reason", "x", "--by", "AB")
+    run("decide", str(folder), "fructans", *args)
+    decision = read_decisions(folder)[0]
+    from dataclasses import replace
+
+    own = replace(decision, evidence=evidence_digest(before.groups[0], before.settings))
+    assert standings(before, [own])["fructans"].current
+    moved = replace(
+        before, groups=(replace(before.groups[0], probability={0: 0.5, 1: 0.5}), before.groups[1])
+    )
+    assert standings(moved, [own])["fructans"].current
+    after = make_analysis([Told("fructans", "reacted", 0, (2, 3, 4)), TYPICAL[1]])
+    assert not standings(after, [own])["fructans"].current
+    add_decision(folder, own)
+    assert len(read_decisions(folder)) == 2

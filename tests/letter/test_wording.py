@@ -1,0 +1,55 @@
+from __future__ import annotations
+
+import re
+import tomllib
+from importlib import resources
+
+import pytest
+
+from challenge.errors import ChallengeError
+from challenge.wording import languages, load_words
+
+
+def flat(table, head=""):
+    for key, value in table.items():
+        if isinstance(value, dict):
+            yield from flat(value, f"{head}{key}.")
+        else:
+            yield f"{head}{key}", value
+
+
+def load(language):
+    text = (resources.files("challenge.wording") / f"{language}.toml").read_text("utf-8")
+    return dict(flat(tomllib.loads(text)))
+
+
+@pytest.mark.parametrize("language", languages())
+def test_each_language_has_the_same_sentences_and_gaps(language):
+    english, other = load("en"), load(language)
+    other = {key: value for key, value in other.items() if not key.startswith("measures.")}
+    assert set(other) == set(english)
+    for key, value in english.items():
+        assert sorted(set(re.findall(r"{\w+}", str(value)))) == sorted(
+            set(re.findall(r"{\w+}", str(other[key])))
+        ), key
+        assert isinstance(other[key], type(value))
+        if isinstance(value, list):
+            assert len(value) == len(other[key])
+
+
+def test_numbers_are_written_as_the_language_does():
+    en, de = load_words("en"), load_words("de")
+    assert en.number(-0.04) == "0.0"
+    assert en.number(-1.25, 2, sign=True) == "−1.25"
+    assert de.number(1.5) == "1,5"
+    assert en.number(None) == "–"
+    assert en.percent(0.999) == "over 99%"
+    assert en.percent(0.001) == "under 1%"
+    assert en.percent(1.0) == "100%"
+    assert en.pvalue(0.0001) == "<\u00a00.001"
+    assert de.grams(2.5) == "2,5\u00a0g"
+
+
+def test_an_unknown_language_names_those_there_are():
+    with pytest.raises(ChallengeError, match="en, de"):
+        load_words("xx")
