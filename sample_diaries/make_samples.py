@@ -62,7 +62,7 @@ def juniper() -> SimulatedClient:
 def rowan() -> SimulatedClient:
     """Return a client who tolerates nearly everything."""
     world = replace(only("mannitol"), threshold_low=1.3, threshold_high=1.6)
-    return simulate_client(replace(world, start=dt.date(2026, 4, 13)), SEED, 2, code="rowan")
+    return simulate_client(replace(world, start=dt.date(2026, 4, 13)), SEED, 8, code="rowan")
 
 
 def hazel() -> SimulatedClient:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from challenge.practice.mixed import RiseByDose, rise_by_dose
@@ -116,6 +117,5 @@ def _counts(values: list[str]) -> tuple[tuple[str, int], ...]:
 
 
 def _kind_of_problem(problem: str) -> str:
-    # "foods.csv, line 12, column time: not a date" -> the part that is the same for many folders
-    place, colon, message = problem.partition(": ")
-    return message if colon and len(place) < 60 else problem
+    # "foods.csv, line 12, column time: not a date": the line differs from folder to folder
+    return re.sub(r", (line|column) [^,:]+", "", problem)

@@ -13,6 +13,7 @@ KINDS: Final = {
     "the decisive day": "decisive day disturbed",
     "above their usual level": "washout not settled",
     "explains them better otherwise": "stopped early, yet the diary points elsewhere",
+    "is the likeliest answer, but only": "likeliest step was not eaten",
     "no step stands out": "no step stands out",
     "believed before": "answer hangs on what is believed beforehand",
 }

@@ -96,7 +96,7 @@ def draw_person(world: World, rng: np.random.Generator) -> Person:
     expectation = rng.normal(world.expectation_mean, world.expectation_sd)
     by_group = rng.normal(0.0, world.expectation_group_sd, len(groups))
     return Person(
-        level=np.asarray(usual * pattern * shape),
+        level=_settled(world, usual * pattern * shape),
         slot_pattern=np.asarray(world.slot_pattern) * np.exp(0.4 * rng.standard_normal()),
         weights=_draw_weights(world, len(groups), rng),
         courses={group: _draw_course(world, group, rng) for group in groups},
@@ -113,6 +113,12 @@ def draw_person(world: World, rng: np.random.Generator) -> Person:
         drinks=bool(rng.random() < world.drinking_share),
         stool_type=float(np.clip(rng.normal(4.2, 1.1), 1.5, 6.5)),
     )
+
+
+def _settled(world: World, level: Floats) -> Floats:
+    """Scale a level down to what a client may have who starts a challenge."""
+    allowed = min(1.0, world.baseline_most / float(level.mean()))
+    return np.asarray(np.minimum(level * allowed, world.symptom_most))
 
 
 def _who_reacts(world: World, groups: tuple[str, ...], rng: np.random.Generator) -> Floats:

@@ -176,6 +176,11 @@ class World:
     entry to a challenge asks for at most 30 of 100 mm (V, de Graaf 2024); so below 3 points."""
     baseline_sd_log: float = 0.45
     """A: spread between clients."""
+    baseline_most: float = 3.0
+    """V: nobody starts a challenge with an overall score above 30 of 100 mm (de Graaf 2024); mean
+    of the symptoms."""
+    symptom_most: float = 5.0
+    """A: nor with a single symptom that is moderate all the time."""
     symptom_level: Mapping[str, float] = field(
         default_factory=lambda: _table(
             pain=0.8, bloating=1.3, wind=1.4, discomfort=1.0, urgency=0.5
@@ -276,7 +281,7 @@ class World:
     points above the usual worst of the baseline."""
     stop_least: float = 5.0
     """A: ... and at least so high (moderate pain begins at 5: V, Palos 2006)."""
-    stop_chance: float = 0.9
+    stop_chance: float = 0.8
     """A: ... and then stops before the next dose with this chance."""
     stop_noted: float = 0.6
     """A: share of stops told in a note."""

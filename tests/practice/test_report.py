@@ -73,7 +73,7 @@ def plain(source):
 
 def test_numbers_of_the_summary(summary):
     assert (summary.n_clients, summary.n_problems) == (32, 2)
-    assert summary.problems == (("no date", 2),)
+    assert summary.problems == (("foods.csv: no date", 2),)
     assert summary.doses_eaten.count == 2 * 7 * 30
     assert summary.doses_as_planned.estimate == 1.0
     assert summary.decided.count == 7
@@ -118,7 +118,7 @@ def test_no_client_code_and_no_small_number_when_they_are_to_be_hidden(summary):
     # the override of one client: 1 of 7 decisions
     assert "1 of 7" in open_text
     assert "1 of 7" not in hidden
-    assert "no date < 5" in hidden.replace("&lt;", "<")
+    assert "foods.csv: no date < 5" in hidden.replace("&lt;", "<")
 
 
 @pytest.mark.parametrize(("count", "shown"), [(0, "0"), (1, "< 5"), (4, "< 5"), (5, "5")])

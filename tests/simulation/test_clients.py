@@ -79,6 +79,14 @@ def test_the_usual_world_is_as_described(usual):
     assert 500 < scores < 650
 
 
+def test_nobody_starts_a_challenge_unsettled(usual):
+    # de Graaf 2024: overall score at most 30 of 100 mm
+    levels = np.array([client.person.level for client in usual])
+    assert levels.mean(axis=1).max() <= 3.0 + 1e-9
+    assert levels.max() <= 5.0
+    assert 1.2 < levels.mean() < 2.0
+
+
 def test_truth_is_the_highest_step_below_the_margin(usual):
     for client in usual:
         for told in client.truth:
