@@ -5,6 +5,9 @@ could be eaten) and nothing when it is lower still; when it is too high it costs
 somebody ill, and more so by every step. "Unclear" is worth 0.4 for certain: repeating a challenge
 costs days but harms nobody. The suggestion is what
 is worth most on average, provided that it is worth more than "unclear" under the vague priors too.
+The gain alone would often hold back the highest step eaten although it is probably tolerated: it is
+suggested when the probability of its being too much is under a third, and between a third and a
+half the answer is "unclear", because a reaction is not told to anybody against the odds.
 """
 
 from __future__ import annotations
@@ -23,6 +26,8 @@ GAIN_RIGHT = 1.0
 GAIN_ONE_TOO_LOW = 0.5
 GAIN_PER_STEP_TOO_HIGH = -0.1
 GAIN_UNCLEAR = 0.4
+_LIKELY_TOLERATED = 1 / 3
+_MORE_LIKELY_THAN_NOT = 0.5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,6 +94,9 @@ def suggest(
     top = max(eaten_steps)
     gain = expected_gain(p_highest)[: top + 1]
     best = int(np.argmax(gain))
+    too_much = float(p_highest[:top].sum())
+    if best < top and too_much < _LIKELY_TOLERATED:
+        best = top
     if gain[best] <= GAIN_UNCLEAR:
         return _unclear((_spread(p_highest, top),))
     if expected_gain(p_highest_vague)[best] <= GAIN_UNCLEAR:
@@ -98,6 +106,14 @@ def suggest(
             (
                 f"the challenge was stopped for symptoms at step {stopped_at}, yet the diary as a "
                 "whole explains them better otherwise: repeat it first",
+            )
+        )
+    if best < top and too_much < _MORE_LIKELY_THAN_NOT:
+        # prudence alone would suggest less, but nobody is told to have reacted on such evidence
+        return _unclear(
+            (
+                f"step {top} is more likely tolerated than not, but with a probability of "
+                f"{too_much:.0%} it is too much",
             )
         )
     outcome: Outcome = "tolerated" if best == top else "reacted"
