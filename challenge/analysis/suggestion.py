@@ -6,8 +6,8 @@ somebody ill, and more so by every step. "Unclear" is worth 0.4 for certain: rep
 costs days but harms nobody. The suggestion is what
 is worth most on average, provided that it is worth more than "unclear" under the vague priors too.
 The gain alone would often hold back the highest step eaten although it is probably tolerated: it is
-suggested when the probability of its being too much is under a third, and between a third and a
-half the answer is "unclear", because a reaction is not told to anybody against the odds.
+suggested when the probability of its being too much is under 0.4, and from there to a half the
+answer is "unclear", because a reaction is not told to anybody against the odds.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ GAIN_RIGHT = 1.0
 GAIN_ONE_TOO_LOW = 0.5
 GAIN_PER_STEP_TOO_HIGH = -0.1
 GAIN_UNCLEAR = 0.4
-_LIKELY_TOLERATED = 1 / 3
+_LIKELY_TOLERATED = 0.4
 _MORE_LIKELY_THAN_NOT = 0.5
 
 
