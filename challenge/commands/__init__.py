@@ -10,6 +10,7 @@ from challenge.commands import (  # noqa: F401  each registers its command
     decide,
     demo,
     letter,
+    page,
     report,
     simulate,
 )
