@@ -10,7 +10,7 @@ import typer
 
 from challenge.commands.app import app
 from challenge.commands.clock import today as today_by_the_clock
-from challenge.commands.screen import list_problems, say, say_json, warn
+from challenge.commands.screen import list_problems, say, say_json
 from challenge.errors import ChallengeError
 
 if TYPE_CHECKING:
@@ -29,9 +29,6 @@ def plan(
         typer.Option(formats=_DATE, help="First day of the baseline; by default tomorrow."),
     ] = None,
     ics: Annotated[bool, typer.Option("--ics", help="Write plan.ics for a calendar too.")] = False,
-    power: Annotated[
-        bool, typer.Option("--power", help="Say what this design can tell; write nothing.")
-    ] = False,
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Show the plan and write nothing.")
     ] = False,
@@ -49,9 +46,6 @@ def plan(
     folder = client_folder(client)
     settings = read_settings(folder)
     _require_screening(settings)
-    if power:
-        _power(settings, as_json)
-        return
     today = today_by_the_clock()
     old = read_plan(folder / PLAN) if (folder / PLAN).exists() else None
     if old is not None and len(old) and old.days[0].date < today:
@@ -123,9 +117,10 @@ def _write(folder: Path, new: Plan, client: str, ics: bool) -> list[Path]:
 def _show(new: Plan, today: dt.date) -> None:
     """One line per stretch of like days, doses singly."""
     say(f"{len(new)} days, {new.days[0].date:%a %d %b %Y} to {new.days[-1].date:%a %d %b %Y}")
-    say(f"{'date':<16}{'day':>4}  {'what':<30}{'portion':<34}{'grams':>7}")
+    width = max((len(_portion(day)) for day in new), default=0) + 2
+    say(f"{'date':<19}{'day':>4}  {'what':<30}{'portion':<{width}}{'grams':>6}")
     for first, last in _stretches(new):
-        say(_line(new, first, last, today))
+        say(_line(new, first, last, today, width))
     say(
         "The background diet is kept throughout; a group that went well is not put back before "
         "all are tested."
@@ -144,9 +139,9 @@ def _stretches(new: Plan) -> list[tuple[PlanDay, PlanDay]]:
     return stretches
 
 
-def _line(new: Plan, first: PlanDay, last: PlanDay, today: dt.date) -> str:
+def _line(new: Plan, first: PlanDay, last: PlanDay, today: dt.date, width: int) -> str:
     number = (first.date - new.days[0].date).days + 1
-    dates = f"{first.date:%a %d %b}" + ("" if first is last else f" -{last.date:%d %b}")
+    dates = f"{first.date:%a %d %b}" + ("" if first is last else f" - {last.date:%d %b}")
     count = (last.date - first.date).days + 1
     if first.phase == "challenge":
         cycle = f", repeat {first.cycle}" if first.cycle and first.cycle > 1 else ""
@@ -157,7 +152,7 @@ def _line(new: Plan, first: PlanDay, last: PlanDay, today: dt.date) -> str:
         what = f"{first.phase}{after}, {count} day{'s' if count > 1 else ''}"
         grams = ""
     mark = "  <- today" if first.date <= today <= last.date else ""
-    return f"{dates:<16}{number:>4}  {what:<30}{_portion(first):<34}{grams:>7}{mark}".rstrip()
+    return f"{dates:<19}{number:>4}  {what:<30}{_portion(first):<{width}}{grams:>6}{mark}".rstrip()
 
 
 def _portion(day: PlanDay) -> str:
@@ -187,15 +182,3 @@ def _as_json(
         "left_out": [problem.sentence() for problem in problems],
         "files": [str(path) for path in written],
     }
-
-
-def _power(settings: Settings, as_json: bool) -> None:
-    from challenge.practice.power import as_lines, power
-
-    warn("Inventing clients with this design and analysing each; this takes a while.")
-    found = power(settings)
-    if as_json:
-        say_json(found.to_json())
-        return
-    for line in as_lines(found):
-        say(line)

@@ -181,11 +181,17 @@ def lines_for_dietitian(guidance: Guidance) -> list[str]:
         f"  baseline: {standing.baseline_days} scored days" + (f"; {means}" if means else "")
     )
     for course in standing.courses.values():
-        eaten = ", ".join(f"step {s} on {n}" for s, n in sorted(course.eaten.items())) or "none"
+        eaten = (
+            ", ".join(
+                f"step {s} on {n} day{'s' if n > 1 else ''}"
+                for s, n in sorted(course.eaten.items())
+            )
+            or "nothing"
+        )
         end = f"; ended {course.stop.date}: {course.stop.words}" if course.stop else ""
-        lines.append(f"  {course.fodmap_group}, cycle {course.cycle}: eaten {eaten} day(s){end}")
+        lines.append(f"  {course.fodmap_group}, cycle {course.cycle}: eaten {eaten}{end}")
     washout = standing.washout
-    if washout is not None:
+    if washout is not None and guidance.situation not in {"dose", "dose-eaten"}:
         above = ", ".join(f"{name} {value:+.1f}" for name, value in washout.above.items())
         lines.append(
             f"  washout after {washout.fodmap_group}: {washout.days} full days, settled: "

@@ -28,7 +28,7 @@ _PATTERNS: Final[dict[str, str]] = {
     "a lump": r"(?:lump|mass) in (?:my |the )?(?:belly|abdomen|stomach|tummy)",
     "allergic reaction": r"anaphyla\w*|swollen (?:lips?|tongue|throat|face)|hives"
     r"|(?:lips?|tongue|throat|face) (?:is |are |was |were )?(?:swelling|swelled|swollen)"
-    r"|(?:trouble|difficulty|hard|short of) breath\w*|can(?:not|'t) breathe|wheez\w*",
+    r"|(?:trouble|difficulty|hard|short of)(?: to)? breath\w*|can(?:not|'t) breathe|wheez\w*",
     "fainting": r"faint(?:ed|ing)?|passed out|collapsed|ohnmacht|ohnmächtig",
 }
 _ALARM: Final = re.compile(

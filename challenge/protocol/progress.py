@@ -236,28 +236,27 @@ def _course(
         eaten=dict(eaten),
         missed=tuple(missed),
         last_dose=max(doses, default=None),
-        stop=_stop(doses, days, record, protocol, baseline, today),
+        stop=_stop(doses, record, protocol, baseline, today),
     )
 
 
 def _stop(
     doses: list[dt.date],
-    days: list[PlanDay],
     record: Record,
     protocol: ProtocolSettings,
     baseline: Mapping[str, float],
     today: dt.date,
 ) -> Stop | None:
-    """The first stop from the first dose to the day after the last planned day so far."""
-    if not doses:
-        return None
-    date = doses[0]
-    last = min(today, max(day.date for day in days) + dt.timedelta(days=1))
-    while date <= last:
-        stop = stop_on(record, date, baseline, protocol.stop)
+    """The first stop on a day with a dose, the day after it, or the days before the next step."""
+    watched = {
+        dose + dt.timedelta(days=n)
+        for dose in doses
+        for n in range(protocol.days_between_steps + 2)
+    }
+    for date in sorted(watched):
+        stop = stop_on(record, date, baseline, protocol.stop) if date <= today else None
         if stop is not None:
             return stop
-        date += dt.timedelta(days=1)
     return None
 
 

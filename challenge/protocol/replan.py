@@ -80,6 +80,8 @@ def replan(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Re
     known = record if scored else _as_if_followed(plan, today)
     standing = progress(plan, known, settings, today)
     first = today + _DAY if standing.dose_eaten_today else today
+    if len(plan):
+        first = max(first, plan.days[0].date)
     past = tuple(day for day in plan if day.date < first)
     pieces = _pieces(past, standing, settings, first, scored)
     after = standing.washout.fodmap_group if standing.washout else None

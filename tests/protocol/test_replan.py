@@ -1,0 +1,332 @@
+"""Re-planning from the diary: the past stays, stops, missed doses, long washouts and illness."""
+
+import datetime as dt
+
+import pytest
+from hypothesis import given
+from hypothesis import settings as hypothesis_settings
+from hypothesis import strategies as st
+
+from challenge.protocol.alarms import alarms, find_sign
+from challenge.protocol.guidance import as_json, guide
+from challenge.protocol.progress import progress
+from challenge.protocol.record import EMPTY, Event, Record, Words, part_of_day
+from challenge.protocol.replan import replan
+from challenge.protocol.schedule import build_plan
+from challenge.protocol.settings import Settings, StopRule
+from challenge.protocol.stopping import stop_on
+
+START = dt.date(2026, 3, 2)
+SETTINGS = Settings.model_validate({"protocol": {"groups": ["lactose", "fructose"]}})
+PLAN = build_plan(SETTINGS, START)  # bbbbbbb L1 L2 L3 www F1 F2 F3 www
+
+
+def day(number):
+    """Date of a day of the plan, from 1."""
+    return START + dt.timedelta(days=number - 1)
+
+
+def record(until, level=lambda number: 1.0, skip=(), events=(), notes=()):
+    """An invented diary of days 1 to ``until``, one symptom, all doses but those skipped."""
+    numbers = range(1, until + 1)
+    eaten = {
+        d.date: {d.fodmap_group: d.fodmap_g}
+        for d in PLAN
+        if d.phase == "challenge" and d.date <= day(until) and d.date not in map(day, skip)
+    }
+    parts = ("morning", "midday", "evening")
+    return Record(
+        scores={day(n): {"pain": dict.fromkeys(parts, level(n))} for n in numbers},
+        eaten=eaten,
+        words=[Words(date=day(n), text=text, file="symptoms.csv") for n, text in notes],
+        events=events,
+    )
+
+
+def shape(plan):
+    marks = {"baseline": "b", "washout": "w", "rest": "."}
+    return "".join(marks.get(d.phase) or f"{d.fodmap_group[0].upper()}{d.step}" for d in plan)
+
+
+def test_a_diary_that_follows_the_plan_moves_nothing():
+    for number in range(1, len(PLAN) + 3):
+        laid = replan(PLAN, record(number - 1), SETTINGS, day(number))
+        assert laid.plan == PLAN, number
+        assert not laid.changed
+
+
+def test_without_a_diary_nothing_moves():
+    for number in range(-3, len(PLAN) + 3):
+        assert replan(PLAN, EMPTY, SETTINGS, day(number)).plan == PLAN
+
+
+def test_a_missed_dose_is_laid_again():
+    laid = replan(PLAN, record(9, skip=[9]), SETTINGS, day(10))
+    assert shape(laid.plan) == "bbbbbbbL1L2L2L3wwwF1F2F3www"
+    assert "Step 2 of lactose was not eaten" in laid.reasons[0]
+
+
+def test_a_stopped_challenge_goes_straight_to_washout():
+    laid = replan(PLAN, record(9, level=lambda n: 8 if n == 9 else 1), SETTINGS, day(10))
+    assert shape(laid.plan) == "bbbbbbbL1L2wwwF1F2F3www"
+    assert "ended early" in laid.reasons[0]
+
+
+def test_the_clients_wish_stops():
+    laid = replan(PLAN, record(8, notes=[(8, "I want to stop this")]), SETTINGS, day(9))
+    assert shape(laid.plan) == "bbbbbbbL1wwwF1F2F3www"
+
+
+def test_washout_goes_on_until_symptoms_have_settled():
+    # Skodje 2018: at least so many days and until the last challenge's symptoms have settled
+    high = record(13, level=lambda n: 3 if n > 9 else 1)
+    laid = replan(PLAN, high, SETTINGS, day(14))
+    assert laid.plan.on(day(14)).phase == "washout"
+    assert "not back at baseline" in laid.reasons[-1]
+    settled = record(15, level=lambda n: 3 if 9 < n < 14 else 1)
+    assert replan(laid.plan, settled, SETTINGS, day(16)).plan.on(day(16)).phase == "challenge"
+
+
+def test_at_least_seven_days_and_settled():
+    # the rule of Skodje 2018 as settings: 7 days at least
+    settings = Settings.model_validate(
+        {"protocol": {"groups": ["lactose", "fructose"], "washout_days": 7}}
+    )
+    plan = build_plan(settings, START)
+    for last in range(11, 18):
+        laid = replan(plan, record(last - 1), settings, day(last))
+        assert laid.plan.on(day(last)).phase == "washout"
+    assert replan(plan, record(17), settings, day(18)).plan.on(day(18)).phase == "challenge"
+
+
+def test_after_the_maximum_the_dietitian_is_asked():
+    high = record(26, level=lambda n: 4 if n > 10 else 1, skip=[14, 15, 16])
+    standing = progress(PLAN, high, SETTINGS, day(25))
+    assert standing.washout.ask
+    assert not progress(PLAN, high, SETTINGS, day(20)).washout.ask
+    assert "Ask your dietitian" in text(guide(PLAN, high, SETTINGS, day(25)))
+
+
+def test_illness_puts_the_rest_off_by_a_week():
+    ill = Event(start=day(9), end=day(10), event="illness", note="")
+    laid = replan(PLAN, record(9, skip=[9], events=[ill]), SETTINGS, day(10))
+    doses = [d for d in laid.plan if d.phase == "challenge" and d.date >= day(10)]
+    assert doses[0].date == day(18)  # 7 days free of symptoms after day 10: common practice
+    assert doses[0].step == 2
+
+
+def test_antibiotics_put_the_rest_off_by_four_weeks():
+    # exclusion window of the trials: 4 weeks
+    event = Event(start=day(5), end=day(6), event="antibiotics", note="")
+    laid = replan(PLAN, record(6, events=[event]), SETTINGS, day(7))
+    first = next(d for d in laid.plan if d.phase == "challenge")
+    # ... and the seventh baseline day is still to come
+    assert first.date == day(6) + dt.timedelta(days=30)
+
+
+def test_too_few_scored_baseline_days_make_it_longer():
+    scored_once = Record(scores={day(7): {"pain": {"evening": 1.0}}}, eaten={})
+    laid = replan(PLAN, scored_once, SETTINGS, day(8))
+    assert shape(laid.plan)[:10] == "bbbbbbbbbL"
+
+
+DIARIES = st.fixed_dictionaries(
+    {
+        "until": st.integers(0, 24),
+        "high": st.sets(st.integers(1, 24), max_size=6),
+        "skip": st.sets(st.integers(8, 20), max_size=4),
+        "ill": st.none() | st.integers(1, 20),
+        "ahead": st.integers(1, 6),
+    }
+)
+
+
+def diary_of(drawn):
+    ill = drawn["ill"]
+    events = [Event(start=day(ill), end=day(ill), event="flu", note="")] if ill else []
+    return record(
+        drawn["until"],
+        level=lambda n: 8.0 if n in drawn["high"] else 1.0,
+        skip=drawn["skip"],
+        events=events,
+    )
+
+
+@given(drawn=DIARIES)
+@hypothesis_settings(max_examples=120, deadline=None)
+def test_no_past_day_ever_changes(drawn):
+    now = day(drawn["until"] + drawn["ahead"])
+    laid = replan(PLAN, diary_of(drawn), SETTINGS, now).plan
+    assert [d for d in laid if d.date < now] == [
+        *[d for d in PLAN if d.date < now],
+        *[d for d in laid if PLAN.days[-1].date < d.date < now],
+    ]
+    dates = [d.date for d in laid]
+    assert dates == [START + dt.timedelta(days=i) for i in range(len(dates))]
+
+
+@given(drawn=DIARIES)
+@hypothesis_settings(max_examples=120, deadline=None)
+def test_no_dose_comes_sooner_than_the_least_washout_after_another_group(drawn):
+    diary = diary_of(drawn)
+    now = day(drawn["until"] + drawn["ahead"])
+    laid = replan(PLAN, diary, SETTINGS, now).plan
+    future = [d for d in laid if d.phase == "challenge" and d.date >= now]
+    doses = [(date, group) for date, eaten in diary.eaten.items() for group in eaten]
+    for dose in future:
+        before = [date for date, group in doses if date < dose.date and group != dose.fodmap_group]
+        before += [
+            d.date for d in future if d.date < dose.date and d.fodmap_group != dose.fodmap_group
+        ]
+        if before:
+            assert (dose.date - max(before)).days > SETTINGS.protocol.washout_days
+
+
+@given(drawn=DIARIES)
+@hypothesis_settings(max_examples=60, deadline=None)
+def test_laying_again_twice_is_laying_again_once(drawn):
+    diary, now = diary_of(drawn), day(drawn["until"] + drawn["ahead"])
+    once = replan(PLAN, diary, SETTINGS, now).plan
+    assert replan(once, diary, SETTINGS, now).plan == once
+
+
+# ------------------------------------------------------------------ the stop rule
+
+
+def scored(*values):
+    parts = dict(zip(("morning", "midday", "evening"), values, strict=False))
+    return Record(scores={START: {"pain": parts}}, eaten={})
+
+
+@pytest.mark.parametrize(
+    ("values", "usual", "reason"),
+    [
+        # severe pain from 7 (Palos 2006), in two of three parts of the day
+        ((7, 7, 1), 6.0, "level"),
+        ((7, 1, 1), 6.0, None),
+        ((6, 6, 6), 6.0, None),
+        ((1, 4, 4), 1.0, "rise"),
+        ((1, 3, 4), 1.0, None),
+        ((4,), 1.0, None),
+    ],
+)
+def test_the_stop_rule(values, usual, reason):
+    stop = stop_on(scored(*values), START, {"pain": usual}, StopRule())
+    assert (stop.reason if stop else None) == reason
+
+
+def test_the_stop_rule_is_a_setting():
+    strict = StopRule(level=4, slots=1)
+    assert stop_on(scored(1, 4, 1), START, {}, strict).reason == "level"
+
+
+@pytest.mark.parametrize(
+    ("note", "wish"),
+    [
+        ("stopped the lactose challenge, too many symptoms", True),
+        ("I want to stop", True),
+        ("Stop!", True),
+        ("the pain stopped at noon", False),
+        ("bus stop was far", False),
+    ],
+)
+def test_the_clients_wish_in_a_note(note, wish):
+    said = Record(scores={}, eaten={}, words=[Words(date=START, text=note, file="foods.csv")])
+    assert (stop_on(said, START, {}, StopRule()) is not None) == wish
+
+
+def test_parts_of_the_day():
+    at = dt.datetime(2026, 3, 2)
+    assert part_of_day(at.replace(hour=8)) == (START, "morning")
+    assert part_of_day(at.replace(hour=13)) == (START, "midday")
+    assert part_of_day(at.replace(hour=20)) == (START, "evening")
+    assert part_of_day(at.replace(hour=1)) == (START - dt.timedelta(days=1), "evening")
+
+
+# ------------------------------------------------------------------ alarm words
+
+
+@pytest.mark.parametrize(
+    ("written", "sign"),
+    [
+        # NICE CG61: rectal bleeding, weight loss; PMC8473929: night-time; the rest from memory
+        ("a little blood in the stool", "blood"),
+        ("Blut im Stuhl", "blood"),
+        ("du sang", "blood"),
+        ("lost 4 kg", "weight loss"),
+        ("fever since noon", "fever"),
+        ("vomited twice", "vomiting"),
+        ("woke up at night with pain", "woken at night"),
+        ("severe cramps", "severe pain"),
+        ("lips swollen", "allergic reaction"),
+        ("hard to breathe", "allergic reaction"),
+        ("fainted", "fainting"),
+        ("no blood", None),
+        ("without fever", None),
+        ("kein Blut", None),
+        ("blood test at nine", None),
+        ("blood orange", None),
+        ("felt fine", None),
+        ("usual cramps", None),
+    ],
+)
+def test_alarm_words(written, sign):
+    assert find_sign(written) == sign
+
+
+def test_an_alarm_holds_until_the_doctor_has_answered():
+    diary = record(9, notes=[(9, "blood in stool")])
+    assert alarms(diary, day(10))
+    assert not alarms(diary, day(10), answered_on=day(9))
+    guidance = guide(PLAN, diary, SETTINGS, day(10))
+    assert guidance.situation == "doctor"
+    assert guidance.portion is None
+    assert guidance.tomorrow is None
+    words = text(guidance)
+    assert "Contact your doctor" in words
+    assert "Eat today" not in words
+
+
+# ------------------------------------------------------------------ today, as the client reads it
+
+
+def text(guidance):
+    from challenge.commands.today import lines_for_client
+
+    return "\n".join(lines_for_client(guidance))
+
+
+def stopped(until):
+    return record(until, level=lambda n: 8 if n == 9 else 1, skip=[10])
+
+
+def test_today_on_days_1_9_10_and_12_of_a_plan_with_one_stopped_challenge():
+    first = text(guide(PLAN, EMPTY, SETTINGS, day(1)))
+    assert "day 1 of 19" in first
+    assert "No challenge food today" in first
+    ninth = text(guide(PLAN, stopped(8), SETTINGS, day(9)))
+    assert "Eat today: 120 mL cow's milk (about 1/2 cup)" in ninth
+    assert "Tomorrow: 245 mL cow's milk" in ninth
+    tenth = text(guide(PLAN, stopped(9), SETTINGS, day(10)))
+    assert "Stop this challenge" in tenth
+    assert "Eat today" not in tenth
+    assert "day 10 of 18" in tenth
+    twelfth = text(guide(PLAN, stopped(11), SETTINGS, day(12)))
+    assert "No challenge food today" in twelfth
+    assert "Tomorrow: 2.5 g pure fructose" in twelfth
+    assert "if your symptoms stay settled" in twelfth
+
+
+def test_no_word_judges_food_or_promises_safety():
+    for number in range(25):
+        words = text(guide(PLAN, stopped(number - 1), SETTINGS, day(number))).casefold()
+        for word in ("safe", "diagnos", "bad food", "good food", "cheat"):
+            assert word not in words
+
+
+def test_guidance_is_plain_json():
+    import json
+
+    for number in range(25):
+        plain = as_json(guide(PLAN, stopped(number - 1), SETTINGS, day(number)))
+        assert json.loads(json.dumps(plain, allow_nan=False)) == plain
