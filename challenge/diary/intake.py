@@ -60,4 +60,4 @@ def _sheets(
     if decoded.text is None:
         return [], problems
     sheet, more = sheet_from_text(decoded.text, file, known)  # type: ignore[arg-type]
-    return ([sheet] if sheet else []), problems + more
+    return ([] if sheet is None else [sheet]), problems + more

@@ -94,7 +94,7 @@ def _slices(text: str, start: int) -> Iterator[str]:
         start = end
 
 
-def _read_rows(reader: csv._reader, builder: SheetBuilder, skip: int) -> None:
+def _read_rows(reader: Iterator[list[str]], builder: SheetBuilder, skip: int) -> None:
     line = skip + 1
     skipped = 0
     while skipped < skip:

@@ -122,7 +122,7 @@ def _phase(text: str) -> Phase | None:
 
 
 def _group(text: str) -> FodmapGroup | None:
-    return cast(FodmapGroup, text) if text in GROUPS_AND_CONTROL else None
+    return next((group for group in GROUPS_AND_CONTROL if group == text), None)
 
 
 def _count(text: str) -> int | None:

@@ -74,6 +74,8 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
     rows, found = check_rows(rows)
     rows.problems += found
     _stop_at_errors(rows.problems, "The diary cannot be used as it is.")
+    if not rows.foods and not rows.symptoms:
+        raise ChallengeError("The diary holds no entry: no food and no score.", rows.problems)
     foods, notes = fill_in(foods_table(rows.foods))
     return Diary(
         foods=foods,
