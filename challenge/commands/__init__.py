@@ -10,9 +10,12 @@ from challenge.commands import (  # noqa: F401  each registers its command
     decide,
     demo,
     letter,
+    new,
     page,
+    plan,
     report,
     simulate,
+    today,
 )
 from challenge.commands.app import app
 from challenge.commands.screen import report_error

@@ -4,6 +4,7 @@ import json
 import os
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 from icalendar import Calendar
@@ -14,11 +15,18 @@ SCREENED = (
 )  # fmt: skip
 
 
+ROOT = Path(__file__).parents[2]
+
+
+def environment(now):
+    return {**os.environ, "CHALLENGE_NOW": now, "PYTHONPATH": str(ROOT)}
+
+
 def run(folder, *args, now="2026-03-01T09:00"):
     return subprocess.run(
         [sys.executable, "-m", "challenge", *args],
         cwd=folder,
-        env={**os.environ, "CHALLENGE_NOW": now},
+        env=environment(now),
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,
@@ -107,7 +115,7 @@ def test_today_without_pandas_as_long_as_there_is_no_diary(client):
         "try: main()\nexcept SystemExit: pass\n"
         "assert 'pandas' not in sys.modules"
     )
-    env = {**os.environ, "CHALLENGE_NOW": "2026-03-09T07:00"}
+    env = environment("2026-03-09T07:00")
     done = subprocess.run(
         [sys.executable, "-c", code],
         cwd=client,
