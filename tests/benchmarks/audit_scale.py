@@ -77,9 +77,8 @@ def read_plainly(practice: Path) -> int:
 
 def analyses_alone(practice: Path, clients: int) -> float:
     """Return the time of all analyses on one core, from a sample of diaries read beforehand."""
-    from challenge.files.reading import read_diary, read_plan, read_settings
-
     from challenge.analysis.analyse import analyse
+    from challenge.files.reading import read_diary, read_plan, read_settings
 
     folders = sorted(practice.glob("invented-*"))[: min(SAMPLE, clients)]
     ready = [(read_diary(f), read_plan(f / "plan.csv"), read_settings(f)) for f in folders]
