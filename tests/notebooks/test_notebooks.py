@@ -15,6 +15,8 @@ def test_notebook_runs_from_start_to_end(name, monkeypatch):
 
     # enough clients to run every line; the outputs that are kept rest on more
     monkeypatch.setenv("CHALLENGE_NOTEBOOK_CLIENTS", "24" if name == "practice_audit" else "4")
+    # the kernel starts in notebooks/, and must find this tree whether or not it is installed
+    monkeypatch.setenv("PYTHONPATH", str(ROOT.parent))
     notebook = nbformat.read(ROOT / f"{name}.ipynb", as_version=4)
     NotebookClient(
         notebook, timeout=300, resources={"metadata": {"path": str(ROOT)}}, kernel_name="python3"
