@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -131,6 +131,19 @@ def day_values(days: DayScores, levels: Floats) -> Floats:
     enough = 2 * given >= len(slots)
     values: Floats = np.where(enough, total / np.maximum(given, 1) + grand, np.nan)
     return values
+
+
+def window_values(days: DayScores, levels: Floats, dose_hour: float) -> Floats:
+    """(days, symptoms) slot-matched values of the 24 h after a clock time, for every day [points].
+
+    Unlike pairs, which need the same slots on both days, each score is compared with the usual
+    level of its slot; this allows many reference days at once.
+    """
+    shifted = np.array(days.scores)
+    early = [slot for slot in range(len(SLOTS)) if days.slot_hours[slot] <= dose_hour]
+    shifted[:-1, early] = days.scores[1:, early]
+    shifted[-1, early] = np.nan
+    return day_values(replace(days, scores=shifted), levels)
 
 
 def completeness(days: DayScores, expected_per_day: int) -> Mapping[str, float]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -12,6 +13,7 @@ from challenge.analysis.days import DayScores, build_day_scores, day_values, slo
 from challenge.analysis.doses import planned_doses, steps_grams
 from challenge.analysis.pairs import reference_days
 from challenge.analysis.result import DayValue, Dose
+from challenge.diary.disturbances import disturbances
 from challenge.diary.model import Diary
 from challenge.errors import ChallengeError
 from challenge.model.doses import GroupDoses, build_doses
@@ -35,6 +37,8 @@ class Evidence:
     ----------
     days
         Scores by day, slot and symptom.
+    levels
+        (slots, symptoms) usual score of each slot [points].
     values, usual
         (days, symptoms) day values; (symptoms,) their mean on reference days [points].
     references
@@ -50,6 +54,7 @@ class Evidence:
     settings: Settings
     plan: Plan
     days: DayScores
+    levels: Floats
     values: Floats
     usual: Floats
     references: list[int]
@@ -63,15 +68,8 @@ class Evidence:
     priors: Priors
 
 
-def gather(
-    diary: Diary, plan: Plan, settings: Settings, *, leave_marked_out: bool = False
-) -> Evidence:
+def gather(diary: Diary, plan: Plan, settings: Settings) -> Evidence:
     """Prepare a diary for analysis.
-
-    Parameters
-    ----------
-    leave_marked_out
-        Leave out the days that are normally only marked (a sensitivity analysis).
 
     Raises
     ------
@@ -89,7 +87,7 @@ def gather(
         raise ChallengeError(
             f"The diary has no symptom score between {first} and {last}, the days of the plan."
         )
-    excluded, marks = _disturbed(diary, plan, leave_marked_out)
+    excluded, marks = _disturbed(diary, first, last)
     sessions = sessions.without_days(excluded)
     if not len(sessions.hours):
         raise ChallengeError("Every day with scores is left out because of a disturbance.")
@@ -98,13 +96,15 @@ def gather(
     days = build_day_scores(sessions, plan)
     dose_days = {int(day) for doses in eaten.values() for day in doses.days()}
     references = reference_days(days, dose_days, excluded)
-    values = day_values(days, slot_levels(days, references))
+    levels = slot_levels(days, references)
+    values = day_values(days, levels)
     priors = load_priors()
     usual = _mean(values[references]) if references else _mean(values)
     return Evidence(
         settings=settings,
         plan=plan,
         days=days,
+        levels=levels,
         values=values,
         usual=usual,
         references=references,
@@ -146,9 +146,14 @@ def _mean(values: Floats) -> Floats:
 
 
 def _disturbed(
-    diary: Diary, plan: Plan, leave_marked_out: bool
+    diary: Diary, first: dt.date, last: dt.date
 ) -> tuple[dict[int, str], dict[int, tuple[str, ...]]]:
-    return {}, {}
+    """Days left out and days marked, by number, from the events logged."""
+    found = disturbances(diary.events, first, last)
+    return (
+        {(date - first).days: reason for date, reason in found.left_out.items()},
+        {(date - first).days: marks for date, marks in found.marked.items()},
+    )
 
 
 def day_records(evidence: Evidence) -> tuple[DayValue, ...]:

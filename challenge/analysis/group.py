@@ -21,8 +21,10 @@ from challenge.analysis.result import (
     StepResult,
     TestResult,
 )
+from challenge.analysis.secondary import secondary_sentences
+from challenge.analysis.sensitivity import disagreement, sensitivity_set
 from challenge.analysis.suggestion import Suggestion, probabilities, suggest
-from challenge.analysis.tests import day_pairs, group_tests
+from challenge.analysis.tests import build_backdrop, day_pairs, group_tests
 from challenge.model.posterior import GroupPosterior, group_posterior
 from challenge.model.rises import StepRises, highest_tolerated, step_rises
 from challenge.terms import CONTROL, FodmapGroup
@@ -72,7 +74,8 @@ def group_result(evidence: Evidence, group: FodmapGroup) -> GroupResult:
     symptom = evidence.days.symptoms[evidence.primary]
     pairs = pair_days(evidence.days, doses, evidence.references, dict(evidence.excluded))
     planned = tuple(sorted({dose.step for dose in doses}))
-    tests = group_tests(pairs, evidence.days.symptoms, planned, confidence)
+    backdrop = build_backdrop(evidence.days, evidence.levels, pairs, doses, evidence.references)
+    tests = group_tests(pairs, evidence.days.symptoms, planned, confidence, backdrop)
     overall = next(t for t in tests if t.symptom == symptom and t.step is None)
     stops = early_stops(
         doses,
@@ -85,6 +88,9 @@ def group_result(evidence: Evidence, group: FodmapGroup) -> GroupResult:
     if view is None:
         return _nothing_eaten(group, evidence, pairs, tests, doses)
     suggestion = view.suggest(margin)
+    answers = sensitivity_set(
+        evidence, doses, overall, backdrop, stopped_early=view.stopped_at is not None
+    )
     rises = step_rises(view.posterior, view.shapes, view.sizes, view.log_sd, margin, confidence)
     grams = evidence.plan.steps(group)
     steps = _steps(rises, grams, doses)
@@ -97,7 +103,18 @@ def group_result(evidence: Evidence, group: FodmapGroup) -> GroupResult:
         probability=probabilities(rises.p_highest),
         p_reaction=float(rises.p_over[max(view.eaten) - 1]),
         reasons=build_reasons(
-            suggestion, rises, steps, overall, shown, stops, margin, _n_cycles(doses)
+            suggestion,
+            rises,
+            steps,
+            overall,
+            shown,
+            stops,
+            margin,
+            _n_cycles(doses),
+            secondary=(
+                *secondary_sentences(pairs, backdrop, evidence.primary, symptom),
+                disagreement(answers),
+            ),
         ),
         next=next_sentence(group, suggestion, _option(evidence, view), CONTROL in evidence.doses),
         steps=steps,
@@ -106,7 +123,10 @@ def group_result(evidence: Evidence, group: FodmapGroup) -> GroupResult:
         doses=doses,
         days_left_out=pairs.left_out,
         stops=stops,
-        sensitivity=(_as_sensitivity("vague priors", view.suggest(margin, vague=True), overall),),
+        sensitivity=(
+            _as_sensitivity("vague priors", view.suggest(margin, vague=True), overall),
+            *answers,
+        ),
         double_margin=_as_sensitivity(
             f"margin {2 * margin:g} points", view.suggest(2 * margin), overall
         ),

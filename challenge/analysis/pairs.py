@@ -114,7 +114,8 @@ def pair_days(
     )
 
 
-def _dose_hour(dose: Dose) -> float:
+def dose_hour(dose: Dose) -> float:
+    """Clock time at which a dose was eaten [h]; 8 when that was not written down."""
     return dose.time.hour + dose.time.minute / 60 if dose.time is not None else 8.0
 
 
@@ -122,7 +123,7 @@ def _first_match(
     days: DayScores, dose: Dose, day: int, candidates: list[int]
 ) -> tuple[int, Floats, Floats] | None:
     """Return the nearest earlier reference day that shares at least half of the slots."""
-    hour = _dose_hour(dose)
+    hour = dose_hour(dose)
     challenge = days.window(day, hour)
     for reference in candidates:
         other = days.window(reference, hour)
@@ -139,7 +140,7 @@ def _first_match(
 
 
 def _why_unpaired(days: DayScores, dose: Dose, day: int) -> str:
-    given = np.isfinite(days.window(day, _dose_hour(dose))).any(axis=1).sum()
+    given = np.isfinite(days.window(day, dose_hour(dose))).any(axis=1).sum()
     if 2 * given < len(days.slots_kept):
         return "fewer than half of the day's scores were given in the 24 hours after the dose"
     return "no reference day was left to compare it with"

@@ -20,8 +20,9 @@ def build_reasons(
     stops: Sequence[EarlyStop],
     margin: float,
     n_cycles: int,
+    secondary: Sequence[str] = (),
 ) -> tuple[str, ...]:
-    """Return the sentences, most important first."""
+    """Return the sentences, most important first; empty ones of ``secondary`` are dropped."""
     sentences = [_headline(suggestion, rises, steps)]
     sentences += [_unclear(why) for why in suggestion.why_unclear]
     sentences += [_step(step, margin) for step in steps if step.n_days]
@@ -36,6 +37,7 @@ def build_reasons(
     worst = _worst_day(pairs)
     if worst:
         sentences.append(worst)
+    sentences += [sentence for sentence in secondary if sentence]
     apart = _disagreement(suggestion, overall, margin)
     if apart:
         sentences.append(apart)

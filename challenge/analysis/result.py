@@ -39,7 +39,8 @@ class TestResult:
     method
         Name of the test and of the interval.
     statistic, pvalue, min_pvalue, pvalue_adjusted
-        Test statistic, two-sided p, smallest p that this number of pairs can reach, and p after
+        Test statistic, two-sided p, smallest p that this number of pairs can reach (None for a
+        prediction t, which has no such floor), and p after
         Holm over the groups (only on the primary symptom with all steps together, else None).
     """
 
@@ -135,7 +136,11 @@ class EarlyStop:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Sensitivity:
-    """The same question answered under one changed assumption."""
+    """The same question answered under one changed assumption.
+
+    Those named after priors or a margin are the suggestion itself; the others are the three-way
+    verdict of the paired comparison on the primary symptom, which names no step.
+    """
 
     name: str
     outcome: Outcome
