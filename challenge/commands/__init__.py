@@ -7,6 +7,7 @@ import sys
 from challenge.commands import (  # noqa: F401  each registers its command
     analyse,
     audit,
+    check,
     decide,
     demo,
     letter,
