@@ -36,21 +36,21 @@ class Kind:
 
 
 KINDS: Final = (
-    Kind(name="light drinking", words=("light drinking", "light alcohol", "alcohol light"),
+    Kind(name="light drinking", words=("light drinking", "light alcohol"),
          source="light drinking changed bowel symptoms little or not at all (V)"),
     Kind(name="alcohol", words=("alcohol", "alkohol", "heavy drinking"), leaves_out=True,
          days_after=1,
          source="4 drinks or more: next-day diarrhoea, nausea, pain, odds ratios 2.0-2.4 (V)"),
     Kind(name="illness", leaves_out=True, source="CP",
-         words=("illness", "ill", "sick", "fever", "gastroenteritis", "stomach bug", "infection",
+         words=("illness", "ill", "sick", "fever", "sickness", "gastroenteritis", "stomach bug", "infection",
                 "krank", "fieber")),
     Kind(name="antibiotics", words=("antibiotic", "antibiotik"), leaves_out=True,
          source="trials exclude four weeks around antibiotics (V); the logged days: CP"),
-    Kind(name="menstruation", words=("menstruation", "menses", "period", "regel"),
+    Kind(name="menstruation", words=("menstruation", "menses", "period", "periods", "regel"),
          source="pain, bloating, looser stools (V: PMC4527267, PMC7883586)"),
     Kind(name="stress", words=("stress",),
          source="one point of stress, 0.10 points of pain in the same moment (V: PMC7386351)"),
-    Kind(name="travel", words=("travel", "reise"), source="CP"),
+    Kind(name="travel", words=("travel", "travelling", "reise"), source="CP"),
     Kind(name="poor sleep", words=("sleep", "schlaf"), source="V: PMC6162819"),
     Kind(name="new medicine", words=("medicine", "medication", "medikament", "drug"),
          source="named as uncontrolled confounders (V: PMC4527267)"),
@@ -79,13 +79,17 @@ class Disturbances:
 
 def kind_of(event: str) -> Kind:
     """Return how an entry is handled."""
-    text = " ".join(event.casefold().split())
-    words = set(text.replace(",", " ").split())
+    text = " ".join(event.casefold().replace(",", " ").split())
+    written = text.split()
     for kind in KINDS:
-        # short words must stand alone: "ill" is not in "chilli"
-        if any(w in words if len(w) < 6 else w in text for w in kind.words):
+        if any(all(_stands_in(part, written) for part in w.split()) for w in kind.words):
             return kind
     return Kind(name=text or "other")
+
+
+def _stands_in(word: str, written: list[str]) -> bool:
+    # long words may have endings; short ones must stand alone: "ill" is not in "chilli"
+    return any(w == word or (len(word) >= 7 and w.startswith(word)) for w in written)
 
 
 def disturbances(events: pd.DataFrame, first: dt.date, last: dt.date) -> Disturbances:
