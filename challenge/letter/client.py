@@ -7,6 +7,14 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from challenge.analysis.decision import Decision, all_decided
 from challenge.analysis.result import Analysis
+from challenge.letter.certainty import (
+    certainty,
+    how_sure,
+    largest_suits,
+    more_may_suit,
+    odds,
+    stop_is_unexplained,
+)
 from challenge.letter.content import Block, Bullets, Heading, Letter, Paragraph, Picture, Table
 from challenge.letter.frame import frame
 from challenge.letter.people import Recipient, Sender
@@ -56,6 +64,8 @@ def build_client_letter(
     blocks: list[Block] = [*_opening(groups, draft, words)]
     if groups:
         blocks.append(_table(groups, words))
+        if any(certainty(story) is not None for story in groups):
+            blocks.append(Paragraph(text=words("client.sure_text"), lead=words("client.sure_lead")))
     blocks += _held(groups, words)
     blocks += _bring_back(groups, words)
     blocks += _leave(groups, words)
@@ -127,7 +137,7 @@ def _table(groups: Sequence[Story], words: Words) -> Table:
         caption=words("client.table_caption"),
         header=words.many("client.table_header"),
         rows=rows,
-        widths=(0.15, 0.29, 0.29, 0.27),
+        widths=(0.13, 0.25, 0.38, 0.24),
     )
 
 
@@ -144,31 +154,54 @@ def _tested(story: Story, words: Words) -> str:
 
 
 def _shown(story: Story, words: Words) -> str:
-    text = words(
-        f"client.shown.{story.verdict}", portion=portion(story.dose(story.step or 0), words)
-    )
-    if story.result.stops:
-        text = f"{text} {words('client.stopped')}"
-    return text
+    """Say what came out, how sure that is, and why a step lower than the likeliest is suggested."""
+    chance, more, open_odds = certainty(story), more_may_suit(story), largest_suits(story)
+    amount = portion(story.dose(story.step or 0), words)
+    said = [words(f"client.shown.{_what_is_shown(story, chance, more)}", portion=amount)]
+    # "all" with a stop has a sentence of its own, as the two would seem to contradict each other
+    if story.result.stops and (story.verdict != "all" or story.overridden):
+        said.append(words("client.stopped"))
+    if story.verdict == "unclear" and open_odds is not None:
+        said.append(words("client.largest_suits", odds=odds(open_odds, words)))
+    if chance is not None and story.overridden:
+        said.append(words("client.amount_suits", odds=odds(chance, words)))
+    elif chance is not None:
+        said.append(how_sure(chance, words))
+    if more is not None:
+        said.append(words("client.more_may_suit", odds=odds(more, words)))
+    return " ".join(said)
+
+
+def _what_is_shown(story: Story, chance: float | None, more: float | None) -> str:
+    if story.verdict == "held":
+        return "held"
+    if story.overridden:
+        return f"decided_{story.verdict}"
+    if story.verdict == "all" and story.result.stops:
+        return "all_stopped"
+    if story.verdict == "some" and more is not None:
+        return "some_largest"
+    if story.verdict == "none" and chance is not None and chance < 0.5:
+        return "none_maybe"
+    return story.verdict
 
 
 def _bring_back(groups: Sequence[Story], words: Words) -> list[Block]:
     back = [story for story in groups if story.verdict in ("all", "some")]
     if not back:
         return []
-    items = []
-    for story in back:
-        key = "client.back_all" if story.verdict == "all" else "client.back_some"
-        items.append(
-            words(
-                key,
-                group=group_in_words(story, words),
-                portion=portion(story.dose(story.step or 0), words),
-            )
+    items = [
+        words(
+            "client.back",
+            group=group_in_words(story, words),
+            portion=portion(story.dose(story.step or 0), words),
         )
+        for story in back
+    ]
     return [
         Heading(text=words("client.back_heading")),
         Bullets(items=tuple(items)),
+        Paragraph(text=words("client.back_not_more")),
         Paragraph(text=words("client.back_how"), lead=words("client.back_how_lead")),
         Paragraph(text=words("client.back_more"), lead=words("client.back_more_lead")),
         Paragraph(text=words("client.back_other"), lead=words("client.back_other_lead")),
@@ -229,7 +262,8 @@ def _why_unclear(story: Story, words: Words) -> str:
     if any(dose.eaten_g is None for dose in story.result.doses):
         return words("client.unclear_missed", group=group)
     if story.result.stops:
-        return words("client.unclear_stopped", group=group)
+        explained = "not_seen" if stop_is_unexplained(story) else "stopped"
+        return words(f"client.unclear_{explained}", group=group)
     if story.result.days_left_out:
         return words("client.unclear_days", group=group)
     return words("client.unclear_scores", group=group)

@@ -130,6 +130,17 @@ class Letter:
     signature: tuple[str, ...] = field(repr=False)
     annex: tuple[Block, ...] = field(default=(), repr=False)
 
+    def tail(self) -> int:
+        """Return the place of the first block that stays on one page with the signature.
+
+        A client's letter keeps its last section whole, a doctor's its last paragraph, so that no
+        page holds a signature and a line or two.
+        """
+        headings = [n for n, block in enumerate(self.blocks) if isinstance(block, Heading)]
+        if self.kind == "client" and headings:
+            return headings[-1]
+        return max(len(self.blocks) - 1, 0)
+
     def pictures(self) -> tuple[Picture, ...]:
         """Return the pictures in the order in which they stand."""
         return tuple(b for b in (*self.blocks, *self.annex) if isinstance(b, Picture))

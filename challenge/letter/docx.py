@@ -51,8 +51,13 @@ def render_docx(letter: Letter, pictures: Mapping[str, PictureFile], *, date: dt
     _lines(document, letter.reference)
     document.add_heading(letter.title, level=1)
     document.add_paragraph(letter.salutation)
-    for block in letter.blocks:
+    for block in letter.blocks[: letter.tail()]:
         _add(document, block, letter, pictures)
+    before = len(document.paragraphs)
+    for block in letter.blocks[letter.tail() :]:
+        _add(document, block, letter, pictures)
+    for paragraph in document.paragraphs[before:]:
+        paragraph.paragraph_format.keep_with_next = True
     closing = document.add_paragraph(letter.closing)
     closing.paragraph_format.keep_with_next = True
     _lines(document, letter.signature)

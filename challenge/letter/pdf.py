@@ -53,7 +53,9 @@ def render_pdf(
 
     files: dict[str, bytes] = {
         "main.typ": _template(),
-        "letter.json": json.dumps(to_plain(letter), ensure_ascii=False).encode(),
+        "letter.json": json.dumps(
+            {**to_plain(letter), "tail": letter.tail()}, ensure_ascii=False
+        ).encode(),
     }
     files |= {f"{picture.name}.svg": pictures[picture.name].svg for picture in letter.pictures()}
     stamp = dt.datetime.combine(date, dt.time(12), tzinfo=dt.UTC)

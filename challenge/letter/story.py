@@ -48,6 +48,11 @@ class Story:
         """Whether this is the control challenge."""
         return self.result.fodmap_group == CONTROL
 
+    @property
+    def overridden(self) -> bool:
+        """Whether the dietitian decided otherwise than suggested."""
+        return self.decision is not None and self.decision.is_override
+
     def eaten(self) -> tuple[Dose, ...]:
         """Return the doses that were eaten."""
         return tuple(dose for dose in self.result.doses if dose.eaten_g is not None)
@@ -135,13 +140,26 @@ def portion(dose: Dose | None, words: Words) -> str:
 def household(measure: str, words: Words) -> str:
     """Write a household measure of the table of foods in the language, words tied to numbers."""
     table = words.table.get("measures", {})
-    text = measure
+    text = _added_up(measure)
     for english, other in sorted(table.items(), key=lambda item: -len(item[0])):
         text = text.replace(english, other)
     for plain, sign in (("1/4", "¼"), ("1/2", "½"), ("3/4", "¾")):
         text = text.replace(plain, sign)
     text = re.sub(r"(?<=\d) (?=[¼½¾])", "", text)
     return re.sub(r"(?<=[\d¼½¾]) ", NO_BREAK, text)
+
+
+def _added_up(measure: str) -> str:
+    """Write ``4 x 1/4 cup`` of the table of foods as the ``1 cup`` that people say."""
+    found = re.fullmatch(r"((?:about )?)(\d+) x 1/([24]) (\w+)", measure)
+    if found is None:
+        return measure
+    about, times, parts, noun = found.groups()
+    whole, quarters = divmod(int(times) * 4 // int(parts), 4)
+    rest = {0: "", 1: "1/4", 2: "1/2", 3: "3/4"}[quarters]
+    number = " ".join(part for part in (str(whole) if whole else "", rest) if part)
+    plural = "s" if 4 * whole + quarters > 4 else ""
+    return f"{about}{number} {noun}{plural}"
 
 
 def months_later(day: dt.date, months: int) -> dt.date:

@@ -120,4 +120,4 @@ def test_a_food_never_stands_without_an_amount():
     back = letter.blocks[letter.blocks.index(Heading(text="Foods you can bring back")) + 1]
     assert len(back.items) == 4
     for item in back.items:
-        assert re.search(r"as much as holds [\d.]+\u00a0g", item)
+        assert re.search(r"up to [\d.]+\u00a0g of this sugar from", item)
