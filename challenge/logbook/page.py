@@ -179,7 +179,7 @@ def _part(name: str) -> str:
 def _script() -> str:
     parts = "\n".join(_part(name) for name in _SCRIPTS)
     head = 'const DATA = JSON.parse(document.getElementById("data").textContent);\n'
-    return f'"use strict";\n(() => {{\n{head}{parts}}})();\n'
+    return f'"use strict";\n(async () => {{\n{head}{parts}}})();\n'
 
 
 def _json_in_html(value: Any) -> str:

@@ -160,7 +160,7 @@ def test_hosted_it_opens_without_a_network(page: Browser, tmp_path: Path) -> Non
     address = f"http://127.0.0.1:{server.server_port}/index.html"
     try:
         page.errors()
-        page.driver.get(address)
+        page.open(address)
         page.js("return navigator.serviceWorker.ready.then(() => true)")
         page.rate({"pain": 4}, "2026-03-09T08:00")
         assert page.errors() == []
@@ -173,5 +173,5 @@ def test_hosted_it_opens_without_a_network(page: Browser, tmp_path: Path) -> Non
     finally:
         server.shutdown()
         server.server_close()
-    page.driver.get(address)
+    page.open(address)
     assert "pain 4" in page.find("#list").text

@@ -3,6 +3,8 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -32,7 +34,7 @@ def page(shared: Browser, tmp_path: Path) -> Browser:
 
 def reopen(browser: Browser) -> None:
     browser.js("for (const button of document.querySelectorAll('form .cancel')) button.click();")
-    browser.driver.refresh()
+    browser.refresh()
 
 
 def test_ten_days_survive_restarts_a_correction_and_the_export(
@@ -78,13 +80,65 @@ def test_ten_days_survive_restarts_a_correction_and_the_export(
     ]
 
 
+def test_storage_is_asked_for_only_after_the_browser_has_answered(
+    page: Browser, tmp_path: Path
+) -> None:
+    """Asked for too early, Chromium's storage is not kept: empty to read, and writes are dropped."""
+    page.before_load(
+        """
+        const own = Object.getOwnPropertyDescriptor(window, 'localStorage').get;
+        const request = LockManager.prototype.request;
+        window.order = [];
+        Object.defineProperty(window, 'localStorage', {
+            get() { order.push('storage'); return own.call(window); },
+        });
+        LockManager.prototype.request = async function (...given) {
+            const answer = await request.apply(this, given);
+            await new Promise((resolve) => { window.answer = resolve; });
+            order.push('answered');
+            return answer;
+        };
+        """
+    )
+    page.driver.get((tmp_path / "diary.html").as_uri())
+    page.js("return new Promise((resolve) => setTimeout(resolve, 300))")
+    assert page.js("return window.order") == []
+    assert not page.find("#open-rating").is_displayed()
+    page.js("window.answer()")
+    page.wait_until_drawn()
+    assert page.js("return window.order")[:2] == ["answered", "storage"]
+
+
+def test_a_slow_browser_loses_no_entry(
+    start_browser: Callable[..., Browser], tmp_path: Path
+) -> None:
+    """The page's process runs ahead of the browser's, as it may on a busy machine."""
+    file = write_page(tmp_path / "diary.html")
+    browser = start_browser(tmp_path / "profile")
+    browser.set_zone("Europe/London")
+    browser.set_clock("2026-03-09T19:10")
+    browser.hold_back()
+    busy = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(2)]
+    try:
+        for i in range(12):
+            browser.open(file)
+            assert len(browser.entries()) == i
+            browser.rate({"pain": i % 11}, f"2026-03-09T08:{i:02d}")
+            assert browser.said().startswith("Saved: pain")
+    finally:
+        for process in busy:
+            process.kill()
+            process.wait()
+        browser.quit()
+
+
 def test_two_tabs_lose_and_double_nothing(page: Browser) -> None:
     first = page.driver.current_window_handle
     url = page.driver.current_url
     page.driver.switch_to.new_window("tab")
     second = page.driver.current_window_handle
     page.set_zone("Europe/London")
-    page.driver.get(url)
+    page.open(url)
     try:
         for i in range(6):
             page.driver.switch_to.window((first, second)[i % 2])

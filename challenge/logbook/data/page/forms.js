@@ -215,6 +215,7 @@ function ask(title, text, yes) {
   return new Promise((resolve) => {
     $("ask-no").onclick = () => box.close("no");
     $("ask-yes").onclick = () => box.close("yes");
-    box.onclose = () => resolve(box.returnValue === "yes");
+    // told a moment after closing: by then the box may be open again with the next question
+    box.onclose = () => { if (!box.open) resolve(box.returnValue === "yes"); };
   });
 }

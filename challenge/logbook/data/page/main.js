@@ -120,3 +120,4 @@ window.addEventListener("beforeunload", (event) => { if (open || (state === "for
 draw();
 if (recall("made", "") < DATA.made && !laterSchema()) remember("made", DATA.made);
 if (DATA.hosted && "serviceWorker" in navigator) navigator.serviceWorker.register("service-worker.js").catch(() => {});
+main.removeAttribute("aria-busy");

@@ -32,6 +32,21 @@ const inMemory = {
   get length() { return memory.size; },
 };
 
+// Chromium drops, without an error, the storage of a document that asks for it before the browser's
+// own process has taken note of that document: it reads as empty, and what is written is gone with
+// the page (DOMStorageContextWrapper::IsRequestValid in content/browser/dom_storage). A lock is
+// granted by that process over the document's own channel, so its answer means that the document
+// is known there. Shared: no other window can make this one wait. A browser that refuses locks, or
+// has none, is given a moment instead.
+const browserKnowsThisPage = () => {
+  const moment = () => new Promise((resolve) => { setTimeout(resolve, 1000); });
+  return navigator.locks ? navigator.locks.request(`${HOME}opening`, { mode: "shared" }, () => {}).catch(moment) : moment();
+};
+
+const main = document.querySelector("main");
+main.setAttribute("aria-busy", "true");
+await browserKnowsThisPage();
+
 let storage;
 let state;
 try { storage = window.localStorage; state = storage ? storageState(storage) : "forbidden"; } catch { state = "forbidden"; }
