@@ -1,0 +1,118 @@
+"""A diary laid beside its plan: what the checks of adherence look at."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+from challenge.problems import Problem, Severity
+from challenge.protocol.plan import Plan, PlanDay
+from challenge.protocol.progress import CourseKey, progress
+from challenge.protocol.record import Record, record_of
+from challenge.protocol.stopping import Stop
+
+if TYPE_CHECKING:
+    from challenge.diary.model import Diary
+    from challenge.protocol.settings import Settings
+
+
+class Portion(NamedTuple):
+    """One food with a carbohydrate group: when, what, grams of the carbohydrate (NaN unknown)."""
+
+    time: dt.datetime
+    food: str
+    grams: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Case:
+    """A diary beside its plan, as the checks see it.
+
+    Attributes
+    ----------
+    plan
+        The days up to today.
+    eaten
+        (day, group) -> portions of it, in order of time.
+    meals
+        Days with any food.
+    stops
+        Challenge -> why it ended early.
+    today
+        The day of the check; it is not over yet.
+    """
+
+    plan: Plan
+    record: Record
+    settings: Settings
+    eaten: Mapping[tuple[dt.date, str], list[Portion]]
+    meals: frozenset[dt.date]
+    stops: Mapping[CourseKey, Stop]
+    today: dt.date
+
+    def challenges(self) -> list[PlanDay]:
+        """Return the challenge days up to today."""
+        return [day for day in self.plan if day.phase == "challenge" and day.fodmap_group]
+
+    def stop_of(self, day: PlanDay) -> Stop | None:
+        """Return why the challenge of a day ended early, or None."""
+        if day.fodmap_group is None or day.cycle is None:
+            return None
+        return self.stops.get((day.fodmap_group, day.cycle))
+
+    def over(self) -> list[PlanDay]:
+        """Return the days of the protocol that are over; rest days are none."""
+        return [day for day in self.plan if day.date < self.today and day.phase != "rest"]
+
+
+def make_case(diary: Diary, plan: Plan, settings: Settings, today: dt.date) -> Case:
+    """Lay a diary beside its plan."""
+    record = record_of(diary)
+    foods = diary.foods
+    eaten: dict[tuple[dt.date, str], list[Portion]] = {}
+    meals = set()
+    for time, food, group, grams in zip(
+        foods["time"].tolist(),
+        foods["food"].tolist(),
+        foods["fodmap_group"].tolist(),
+        foods["fodmap_g"].tolist(),
+        strict=True,
+    ):
+        date = time.date()
+        meals.add(date)
+        if group and grams != 0 and date <= today:
+            eaten.setdefault((date, group), []).append(Portion(time, food, grams))
+    courses = progress(plan, record, settings, today).courses
+    return Case(
+        plan=Plan(days=tuple(day for day in plan if day.date <= today)),
+        record=record,
+        settings=settings,
+        eaten=eaten,
+        meals=frozenset(meals),
+        stops={key: course.stop for key, course in courses.items() if course.stop is not None},
+        today=today,
+    )
+
+
+def problem_on(
+    code: str,
+    date: dt.date,
+    message: str,
+    remedy: str,
+    *,
+    file: str,
+    severity: Severity = "warning",
+    column: str | None = None,
+) -> Problem:
+    """Return a problem that concerns a day."""
+    return Problem(
+        code=code,
+        severity=severity,
+        message=message,
+        remedy=remedy,
+        file=file,
+        column=column,
+        date=date.isoformat(),
+    )
