@@ -36,11 +36,11 @@ class Kind:
 
 
 KINDS: Final = (
-    Kind(name="light drinking", words=("light drinking", "light alcohol"),
-         source="light drinking changed bowel symptoms little or not at all (V)"),
-    Kind(name="alcohol", words=("alcohol", "alkohol", "heavy drinking"), leaves_out=True,
-         days_after=1,
+    Kind(name="heavy drinking", words=("heavy drinking", "heavy alcohol", "drunk", "hangover"),
+         leaves_out=True, days_after=1,
          source="4 drinks or more: next-day diarrhoea, nausea, pain, odds ratios 2.0-2.4 (V)"),
+    Kind(name="alcohol", words=("alcohol", "alkohol", "drinking"), days_after=1,
+         source="light drinking changed bowel symptoms little or not at all (V)"),
     Kind(name="illness", leaves_out=True, source="CP",
          words=("illness", "ill", "sick", "fever", "sickness", "gastroenteritis", "stomach bug",
                 "infection", "krank", "fieber")),
@@ -57,7 +57,8 @@ KINDS: Final = (
 )  # fmt: skip
 """The first kind that fits an entry counts; anything else only marks the day, in its own words.
 
-Alcohol entered as a disturbance is taken as four drinks or more unless the entry says light.
+Alcohol only marks its day and the next unless the entry says that it was heavy (four drinks or
+more): nothing is published against a day with less.
 """
 
 
