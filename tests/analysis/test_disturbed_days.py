@@ -49,7 +49,8 @@ def test_every_kind_has_a_source():
 
 def test_heavy_drinking_takes_the_next_day_too_and_periods_end_with_the_plan():
     events = make_events(
-        [(day(2), day(2), "heavy drinking"), (day(5), day(40), "travel"),
+        [(day(2), day(2), "heavy drinking"),
+         (day(5), day(40), "travel"),
          (day(6), day(6), "stress"), (day(-3), day(0), "illness")]
     )  # fmt: skip
     found = disturbances(events, START, START + dt.timedelta(days=7))
