@@ -39,7 +39,7 @@ def load_analysed(client: Path) -> Analysed:
 
     folder = client_folder(client)
     settings = read_settings(folder)
-    diary = read_diary(folder)
+    diary = read_diary(folder, settings=settings)
     return Analysed(
         folder=folder,
         settings=settings,

@@ -41,29 +41,33 @@ def demo(
         write_client(directory, demo_client(), _MARGIN)
     say(f"Invented client, nobody real: {folder}")
     known = load_analysed(folder)
-    say(_checked(known))
+    written_on = known.analysis.days[-1].date + dt.timedelta(days=1)
+    say(_checked(folder, written_on))
     say()
     say(analysis_text(known.analysis, brief=True))
     say()
     write_figures(known.analysis, folder / "figures")
     say(f"Figures: {folder / 'figures'}")
-    for path in _letters(known):
+    for path in _letters(known, written_on):
         say(f"Letter:  {path}")
 
 
-def _checked(known: Analysed) -> str:
-    count = len(known.problems)
-    found = "nothing to ask about" if not count else f"{count} things to look at"
-    return f"Check of the diary: {found} (`challenge check {known.folder}` lists everything)."
+def _checked(folder: Path, today: dt.date) -> str:
+    from challenge.commands.check import check_folder
+
+    count = len(check_folder(folder, today).problems)
+    found = {0: "nothing to ask about", 1: "1 thing to look at"}.get(
+        count, f"{count} things to look at"
+    )
+    return f"Check of the diary: {found} (`challenge check {folder}` lists everything)."
 
 
-def _letters(known: Analysed) -> list[Path]:
+def _letters(known: Analysed, date: dt.date) -> list[Path]:
     from challenge.commands.letter import make_letter
     from challenge.files.documents import write_documents
     from challenge.files.practice import read_practice
     from challenge.letter.people import Recipient
 
-    last = known.analysis.days[-1].date
     practice = read_practice(known.folder, None)
     made: dict[Path, bytes] = {}
     pictures: dict[str, object] = {}
@@ -75,7 +79,7 @@ def _letters(known: Analysed) -> list[Path]:
             practice,
             to=to,
             recipient=Recipient(name="", address=()),
-            date=last + dt.timedelta(days=1),
+            date=date,
             pictures=pictures,  # type: ignore[arg-type]
         )
         made |= {known.folder / "letters" / name: content for name, content in letters.items()}
