@@ -77,8 +77,11 @@ class Browser:
 
     def hold_back(self) -> None:
         """Let every other process go before the browser's own (not its pages'); Linux only."""
-        driver = self.driver.service.process.pid
-        children = Path(f"/proc/{driver}/task/{driver}/children").read_text().split()
+        driver = Path(f"/proc/{self.driver.service.process.pid}/task")
+        children = [
+            child for task in driver.iterdir() for child in (task / "children").read_text().split()
+        ]
+        assert children
         for child in children:
             for thread in Path(f"/proc/{child}/task").iterdir():
                 os.setpriority(os.PRIO_PROCESS, int(thread.name), 15)

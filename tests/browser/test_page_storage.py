@@ -83,7 +83,7 @@ def test_ten_days_survive_restarts_a_correction_and_the_export(
 def test_storage_is_asked_for_only_after_the_browser_has_answered(
     page: Browser, tmp_path: Path
 ) -> None:
-    """Asked for too early, Chromium's storage is not kept: empty to read, and writes are dropped."""
+    """Asked for too early, Chromium's storage reads as empty and drops what is written."""
     page.before_load(
         """
         const own = Object.getOwnPropertyDescriptor(window, 'localStorage').get;
