@@ -89,8 +89,10 @@ def check_folder(client: Path, today: dt.date) -> Checked:
     folder = client_folder(client)
     problems: list[Problem] = []
     plan = _read(lambda: read_plan(folder), PLAN, problems)
-    if plan is not None:
-        problems += plan_problems(plan)
+    if plan is not None and (found := plan_problems(plan)):
+        # against such a plan every dose would be one too many
+        problems += found
+        plan = None
     known = _read(lambda: read_settings_and_problems(folder), SETTINGS, problems)
     shares = None
     # without the settings nobody can tell which columns and symptoms are right
@@ -112,9 +114,18 @@ def _read(read: Callable[[], _T], file: str | None, problems: list[Problem]) -> 
     try:
         return read()
     except ChallengeError as error:
-        problems += error.problems or [
-            Problem(code="not-there", severity="error", file=file, message=error.message)
-        ]
+        problems += error.problems
+        if not errors_in(error.problems):
+            what, _, remedy = error.message.partition(". ")
+            problems.append(
+                Problem(
+                    code="not-there",
+                    severity="error",
+                    file=file,
+                    message=f"{what.removesuffix('.')}.",
+                    remedy=remedy or "Bring entries in with `challenge add`.",
+                )
+            )
         return None
 
 
