@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 
 from challenge.commands import (  # noqa: F401  each registers its command
+    add,
     analyse,
     audit,
     check,
@@ -17,6 +18,7 @@ from challenge.commands import (  # noqa: F401  each registers its command
     report,
     simulate,
     today,
+    undo,
 )
 from challenge.commands.app import app
 from challenge.commands.screen import report_error

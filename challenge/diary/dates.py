@@ -58,7 +58,7 @@ _ZONE: Final = re.compile(r"(Z|[+-]\d{2}:?\d{2})$")
 _SPLIT: Final = re.compile(r"(?:[tT]|,?\s+(?:um |at |à |a las |o )?)(?=\d{1,2}(?:[:hH]| ?h))")
 _SERIAL: Final = re.compile(r"\d{5}(?:[.,]\d+)?")
 _FRACTION: Final = re.compile(r"0?[.,]\d+|0|1(?:[.,]0+)?")
-_CANONICAL: Final = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d")
+_CANONICAL: Final = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(?::\d\d)?")
 _EPOCH: Final = dt.datetime(1899, 12, 30)
 _FIRST_YEAR: Final = 2000
 _LAST_YEAR: Final = 2079
@@ -318,9 +318,12 @@ def canonical(text: str) -> str | None:
     """Return the text of a stamp that is in the contract's own form, else None."""
     if _CANONICAL.fullmatch(text) is None or not text.isascii():
         return None
-    if text[11:13] > "23" or text[14:] > "59" or not is_canonical_day(text[:10]):
+    clock = text[11:].removesuffix(":00") if len(text) > 16 else text[11:]
+    if clock[:2] > "23" or clock[3:5] > "59" or clock[6:] > "59":
         return None
-    return text if text[10] == "T" else f"{text[:10]}T{text[11:]}"
+    if not is_canonical_day(text[:10]):
+        return None
+    return f"{text[:10]}T{clock}"
 
 
 @cache

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Final
 
 _SPACES: Final = str.maketrans(dict.fromkeys(" \xa0\u2009\u202f'’"))
@@ -94,7 +95,7 @@ def read_number(text: str, style: DecimalStyle) -> float | str:
 
 
 def number_text(value: float) -> str:
-    """Return the shortest text that reads back as the same number, without a needless ``.0``."""
+    """Return the shortest text that reads back as the same number; no exponent, no ``.0``."""
     if value == int(value) and abs(value) < 1e15:
         return str(int(value))
-    return repr(float(value))
+    return f"{Decimal(repr(float(value))):f}"

@@ -27,6 +27,16 @@ EventRow = tuple[str, str, str, str]
 _LISTED: Final = 5_000
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Refused:
+    """A row that was left out: where it stands, its column names and its cells as typed."""
+
+    file: str
+    line: int
+    header: tuple[str, ...]
+    cells: tuple[str, ...]
+
+
 @dataclass(kw_only=True, slots=True)
 class Rows:
     """What was read: rows of texts in the contract's form and columns, not yet sorted."""
@@ -36,6 +46,7 @@ class Rows:
     events: list[EventRow] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     bad_lines: set[int] = field(default_factory=set)
+    refused: list[Refused] = field(default_factory=list)
 
     def extend(self, other: Rows) -> None:
         """Take over everything that was read elsewhere."""
@@ -43,6 +54,7 @@ class Rows:
         self.symptoms += other.symptoms
         self.events += other.events
         self.problems += other.problems
+        self.refused += other.refused
 
 
 def parse_sheet(sheet: Sheet, options: ReadOptions) -> Rows:
@@ -51,7 +63,22 @@ def parse_sheet(sheet: Sheet, options: ReadOptions) -> Rows:
     Rows with an error in any cell are left out and their lines listed in ``bad_lines``; whether the
     others may be used is for the caller to say.
     """
-    return _Parser(sheet, options).run()
+    rows = _Parser(sheet, options).run()
+    if rows.bad_lines:
+        rows.refused += _refused(sheet, rows.bad_lines)
+    return rows
+
+
+def _refused(sheet: Sheet, lines: set[int]) -> list[Refused]:
+    cells = dict(sheet.refused)
+    for place, line in enumerate(sheet.lines):
+        if line in lines:
+            cells[line] = tuple(column[place] for column in sheet.columns)
+    header = tuple(sheet.header)
+    return [
+        Refused(file=sheet.file, line=line, header=header, cells=cells[line])
+        for line in sorted(cells)
+    ]
 
 
 class _Parser:
@@ -362,10 +389,10 @@ class _Parser:
             value = read_number(cell.replace(",", "."), style)
             if isinstance(value, str):
                 return "score-unreadable", ""
-            if value != int(value):
-                return "score-not-whole", ""
             if not low <= value <= high:
                 return ("stool-form-out-of-range" if stool else "score-out-of-range"), ""
+            if value != int(value):
+                return "score-not-whole", ""
             return number_text(value)
 
         return read

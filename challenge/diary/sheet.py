@@ -37,6 +37,8 @@ class Sheet:
         What was wrong with rows as such.
     bad_lines
         Lines whose row could not be taken apart.
+    refused
+        Cells of those rows as typed, where the row's extent is known.
     """
 
     file: str
@@ -50,6 +52,7 @@ class Sheet:
     delimiter: str = ""
     problems: list[Problem] = field(default_factory=list)
     bad_lines: dict[int, str] = field(default_factory=dict)
+    refused: dict[int, tuple[str, ...]] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.lines)
@@ -74,6 +77,7 @@ class SheetBuilder:
         self.lines: list[int] = []
         self.problems: list[Problem] = []
         self.bad_lines: dict[int, str] = {}
+        self.refused: dict[int, tuple[str, ...]] = {}
         self.short: list[int] = []
 
     def add(self, rows: Sequence[Sequence[str]], first_line: int) -> None:
@@ -115,6 +119,7 @@ class SheetBuilder:
         return good, lines
 
     def _too_long(self, line: int, row: Sequence[str]) -> None:
+        self.refused[line] = tuple(row)
         extra = next(cell for cell in row[len(self.header) :] if cell.strip())
         self.refuse(
             line,
@@ -162,6 +167,7 @@ class SheetBuilder:
             kept=self.kept,
             problems=self.problems,
             bad_lines=self.bad_lines,
+            refused=self.refused,
         )
 
 

@@ -28,7 +28,7 @@ _SAYS: Final[dict[str, tuple[str, str]]] = {
     "weekday-differs": ("The day of the week does not belong to the date.", "Correct one of them."),
     "date-order-unknown": (
         "Day and month can be read either way in this file.",
-        "Say which comes first with --date-order day-first or --date-order month-first.",
+        "Say which comes first: --date-order dmy (day first) or --date-order mdy (month first).",
     ),
     "date-order-mixed": (
         "Some dates of this file have the day first, others the month.",
@@ -36,7 +36,7 @@ _SAYS: Final[dict[str, tuple[str, str]]] = {
     ),
     "date-dotted": (
         "Day and month can be read either way; with dots between, the day was taken first.",
-        "If that is wrong, use --date-order month-first.",
+        "If that is wrong, use --date-order mdy (month first).",
     ),
     "date-serial": (
         "A spreadsheet's day number was read as a date (counted from 1900).",

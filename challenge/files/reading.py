@@ -49,6 +49,7 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
     from challenge.diary.model import Diary
     from challenge.diary.parse import Rows
     from challenge.diary.tables import events_table, foods_table, symptoms_table
+    from challenge.files.import_store import stale_problems
 
     path = Path(first)
     problems: list[Problem] = []
@@ -65,6 +66,7 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
         if settings is None:
             settings, found = read_settings_and_problems(path)
             problems += found
+        problems += stale_problems(path)
     else:
         paths = [path, *(Path(name) for name in more)]
     options = read_options(settings)
@@ -91,7 +93,7 @@ def read_rows(path: Path, options: ReadOptions) -> Rows:
     from challenge.diary.intake import read_bytes
     from challenge.diary.parse import Rows
 
-    data = _bytes(path)
+    data = file_bytes(path)
     if isinstance(data, Problem):
         return Rows(problems=[data])
     return read_bytes(data, path.name, options)
@@ -188,7 +190,8 @@ def read_settings_and_problems(folder: PathLike) -> tuple[Settings, list[Problem
     return settings, problems
 
 
-def _bytes(path: Path) -> bytes | Problem:
+def file_bytes(path: Path) -> bytes | Problem:
+    """Return a file's content, or what keeps it from being read."""
     try:
         return path.read_bytes()
     except IsADirectoryError:
@@ -204,7 +207,7 @@ def _bytes(path: Path) -> bytes | Problem:
 
 
 def _text(path: Path) -> str | Problem:
-    data = _bytes(path)
+    data = file_bytes(path)
     if isinstance(data, Problem):
         return data
     if not data.strip():

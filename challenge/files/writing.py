@@ -9,12 +9,14 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from challenge.diary.guard import guard
 from challenge.diary.model import EVENT_COLUMNS, FOOD_COLUMNS, SYMPTOM_COLUMNS
 from challenge.files import folder as names
 from challenge.files.atomic import write_atomic
 
 if TYPE_CHECKING:
     from challenge.diary.model import Diary
+    from challenge.diary.parse import Rows
     from challenge.protocol.plan import Plan
 
 
@@ -42,7 +44,7 @@ def write_diary(folder: str | os.PathLike[str], diary: Diary) -> tuple[Path, ...
     )
 
 
-def table_text(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+def table_text(columns: Sequence[str], rows: Iterable[Iterable[str]]) -> str:
     """Return a table as CSV text; cells are texts that need no further guard."""
     out = io.StringIO(newline="")
     # CRLF, because the csv module then quotes cells that hold a lone CR or LF
@@ -50,3 +52,17 @@ def table_text(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     writer.writerow(columns)
     writer.writerows(rows)
     return out.getvalue()
+
+
+def guarded_text(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """Return texts as CSV in which no cell runs as a formula."""
+    return table_text(list(map(guard, columns)), (map(guard, row) for row in rows))
+
+
+def rows_texts(rows: Rows) -> dict[str, str]:
+    """Return the three tables as `write_diary` writes them, from sorted rows and without pandas."""
+    return {
+        "foods": guarded_text(FOOD_COLUMNS, rows.foods),
+        "symptoms": guarded_text(SYMPTOM_COLUMNS, rows.symptoms),
+        "events": guarded_text(EVENT_COLUMNS, rows.events),
+    }

@@ -1,0 +1,221 @@
+"""Join diaries that overlap: what is new, what is known, what contradicts.
+
+Joining without contradictions is a semilattice: order and repetition of the files do not matter.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Final
+
+from challenge.diary.parse import Rows
+from challenge.problems import Problem
+
+Row = tuple[str, ...]
+Key = tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Kind:
+    """Where a row's parts stand: what it is about, what it says, its note, when it was written."""
+
+    key: int
+    value: int
+    note: int
+    entered: int | None
+
+
+KINDS: Final[Mapping[str, _Kind]] = {
+    "foods": _Kind(key=2, value=5, note=5, entered=6),
+    "symptoms": _Kind(key=2, value=3, note=3, entered=4),
+    "events": _Kind(key=3, value=3, note=3, entered=None),
+}
+"""Foods by time and food; scores by time and symptom; events by days and name."""
+
+
+@dataclass(kw_only=True, slots=True)
+class Tally:
+    """What became of the entries of one diary that was joined to another.
+
+    Attributes
+    ----------
+    new
+        Entries added, per table.
+    known
+        Entries that were there before; a fuller note may have been taken over.
+    corrected
+        Entries that replaced others, on purpose.
+    outdated
+        Entries that were corrected or removed earlier and therefore stay out.
+    """
+
+    new: Counter[str] = field(default_factory=Counter)
+    known: int = 0
+    corrected: int = 0
+    outdated: int = 0
+
+    def add(self, other: Tally) -> None:
+        """Count in what became of further entries."""
+        self.new += other.new
+        self.known += other.known
+        self.corrected += other.corrected
+        self.outdated += other.outdated
+
+
+class Record:
+    """A diary being put together from several, with what was corrected away."""
+
+    def __init__(self) -> None:
+        self._held: dict[str, dict[Key, list[Row]]] = {kind: {} for kind in KINDS}
+        self._gone: dict[tuple[str, Key], set[Row]] = {}
+
+    def rows(self) -> Rows:
+        """Return all entries, sorted."""
+        foods, symptoms, events = (
+            sorted(row for rows in self._held[kind].values() for row in rows) for kind in KINDS
+        )
+        return Rows(foods=foods, symptoms=symptoms, events=events)  # type: ignore[arg-type]
+
+    def join(self, rows: Rows, file: str | None = None) -> tuple[Tally, list[Problem]]:
+        """Take over the entries of one file.
+
+        Entries that contradict what is held are not taken over; they are returned as errors. An
+        entry contradicts when its time and symptom (or food) are held with other values and neither
+        side merely has more entries than the other.
+        """
+        tally, problems = Tally(), []
+        for kind, key, new in _grouped(rows):
+            old = self._held[kind].get(key, [])
+            gone = self._gone.get((kind, key), set())
+            current = [row for row in new if _value(kind, row) not in gone]
+            tally.outdated += len(new) - len(current)
+            held, told = (Counter(_value(kind, row) for row in side) for side in (old, current))
+            if not (held <= told or told <= held):
+                problems.append(_contradiction(kind, key, old, current, file))
+                continue
+            if current:
+                self._held[kind][key] = _joined(kind, old, current)
+            tally.new[kind] += (told - held).total()
+            tally.known += (told & held).total()
+        return tally, problems
+
+    def correct(self, rows: Rows) -> Tally:
+        """Take over entries that replace those of the same time and symptom (or food)."""
+        tally = Tally()
+        for kind, key, new in _grouped(rows):
+            old = self._held[kind].get(key, [])
+            held, told = (Counter(_value(kind, row) for row in side) for side in (old, new))
+            if held == told:
+                tally.known += len(new)
+            elif old:
+                tally.corrected += len(new)
+            else:
+                tally.new[kind] += len(new)
+            self._replace(kind, key, new if held != told else _joined(kind, old, new))
+        return tally
+
+    def replace(self, rows: Rows, kinds: Iterable[str]) -> None:
+        """Take over whole tables; entries that they lack count as removed on purpose."""
+        told = {kind: {key: new for of, key, new in _grouped(rows) if of == kind} for kind in kinds}
+        for kind, table in told.items():
+            for key in [key for key in self._held[kind] if key not in table]:
+                self._replace(kind, key, [])
+            for key, new in table.items():
+                self._replace(kind, key, new)
+
+    def _replace(self, kind: str, key: Key, new: list[Row]) -> None:
+        values = {_value(kind, row) for row in new}
+        gone = self._gone.setdefault((kind, key), set())
+        gone |= {_value(kind, row) for row in self._held[kind].get(key, [])}
+        gone -= values
+        if new:
+            self._held[kind][key] = new
+        else:
+            self._held[kind].pop(key, None)
+
+
+def _grouped(rows: Rows) -> Iterable[tuple[str, Key, list[Row]]]:
+    for kind, spec in KINDS.items():
+        groups: dict[Key, list[Row]] = {}
+        for row in getattr(rows, kind):
+            groups.setdefault(row[: spec.key], []).append(row)
+        for key, group in groups.items():
+            yield kind, key, group
+
+
+def _value(kind: str, row: Row) -> Row:
+    spec = KINDS[kind]
+    return row[spec.key : spec.value]
+
+
+def _joined(kind: str, old: list[Row], new: list[Row]) -> list[Row]:
+    """Join entries that agree: as many of each as the side with more has.
+
+    Of notes the fuller one is kept, of times of writing the earlier one. Among equal entries of one
+    time they are ranked first, so that the order of joining makes no difference.
+    """
+    if old == new:
+        return old
+    spec = KINDS[kind]
+    sides = []
+    for side in (old, new):
+        by_value: dict[Row, list[Row]] = {}
+        for row in side:
+            by_value.setdefault(row[: spec.value], []).append(row)
+        sides.append(by_value)
+    joined: list[Row] = []
+    for head in dict.fromkeys((*sides[0], *sides[1])):
+        groups = [side.get(head, []) for side in sides]
+        count = max(map(len, groups))
+        notes = _ranked([[row[spec.note] for row in group] for group in groups], count)
+        if spec.entered is None:
+            joined += [(*head, note) for note in notes]
+            continue
+        at = spec.entered
+        written = _earliest([[row[at] for row in group] for group in groups], count)
+        joined += [(*head, *rest) for rest in zip(notes, written, strict=True)]
+    return joined
+
+
+def _ranked(sides: list[list[str]], count: int) -> list[str]:
+    def fullness(text: str) -> tuple[int, str]:
+        return len(text), text
+
+    ranked = [sorted(side, key=fullness, reverse=True) for side in sides]
+    padded = [side + [""] * (count - len(side)) for side in ranked]
+    return [max(pair, key=fullness) for pair in zip(*padded, strict=True)]
+
+
+def _earliest(sides: list[list[str]], count: int) -> list[str]:
+    ranked = [sorted(filter(None, side)) for side in sides]
+    padded = [side + [""] * (count - len(side)) for side in ranked]
+    return [min(filter(None, pair), default="") for pair in zip(*padded, strict=True)]
+
+
+def _contradiction(
+    kind: str, key: Key, old: list[Row], new: list[Row], file: str | None
+) -> Problem:
+    held, told = (", ".join(sorted(_shown(kind, row) for row in side)) for side in (old, new))
+    code, column, what = {
+        "foods": ("food-conflict", "portion_g", "amounts"),
+        "symptoms": ("score-conflict", "score", "scores"),
+    }[kind]
+    return Problem(
+        code=code,
+        severity="error",
+        file=file,
+        column=column,
+        date=key[0][:10],
+        value=told,
+        message=f"Different {what} are given for {key[1]} at {key[0]}: on record is {held}.",
+        remedy="Keep the right one in the file; if the file is right, add it with --correct.",
+    )
+
+
+def _shown(kind: str, row: Row) -> str:
+    if kind == "symptoms":
+        return row[2]
+    portion = f"{row[2]} g" if row[2] else "no portion"
+    return f"{portion} with {row[4] or 'unknown'} g {row[3]}" if row[3] else portion
