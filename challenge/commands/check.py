@@ -214,8 +214,8 @@ def summary_lines(checked: Checked) -> list[str]:
 
 
 def _percent(share: float) -> str:
-    # 99.6 % is not complete
-    return f"{int(100 * share)} %"
+    # 99.6 % is not complete; 29 % is not 28 for the sake of a last binary digit
+    return f"{int(100 * share + 1e-9)} %"
 
 
 def _as_json(checked: Checked) -> dict[str, object]:
