@@ -81,6 +81,11 @@ def _adjusted(results: list[GroupResult], primary: str) -> tuple[GroupResult, ..
 def _cautions(evidence: Evidence) -> tuple[str, ...]:
     """Return what stands above every result."""
     sentences = []
+    if evidence.settings.screening.asked_on is None:
+        sentences.append(
+            "No screening is on record (`challenge new`): whether this client may be challenged at "
+            "all, coeliac testing and alarm signs included, has not been asked here."
+        )
     checks = check_fit(
         evidence.fit,
         evidence.sessions.scores[evidence.fit.used],

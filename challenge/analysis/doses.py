@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Mapping
 
 import numpy as np
+from numpy.typing import NDArray
 
 from challenge.analysis.days import DayScores
 from challenge.analysis.result import Dose, EarlyStop
@@ -48,20 +49,30 @@ def planned_doses(diary: Diary, plan: Plan) -> dict[FodmapGroup, tuple[Dose, ...
 
 
 def early_stops(
-    doses: tuple[Dose, ...], days: DayScores, values: np.ndarray, usual: float, margin: float
+    doses: tuple[Dose, ...],
+    days: DayScores,
+    values: NDArray[np.float64],
+    usual: NDArray[np.float64],
+    primary: int,
+    margin: float,
 ) -> tuple[EarlyStop, ...]:
     """Return the challenges of one group that ended before their last step, with symptoms up.
 
-    A later step that was not eaten counts as a stop for symptoms when the primary symptom stood
-    at least the margin above its usual level on the last day eaten or on the day after.
+    A later step that was not eaten counts as a stop for symptoms when, on the last day eaten or on
+    the day after, the primary symptom stood at least the margin above its usual level or any other
+    symptom at least twice the margin: among several symptoms one is always up a little.
 
     Parameters
     ----------
     values
-        (days,) day values of the primary symptom.
+        (days, symptoms) day values.
     usual
-        Its usual level on reference days [points].
+        (symptoms,) usual levels on reference days [points].
+    primary
+        Index of the primary symptom.
     """
+    limits = np.full(len(usual), 2.0 * margin)
+    limits[primary] = margin
     stops = []
     for cycle in sorted({dose.cycle for dose in doses}):
         mine = [dose for dose in doses if dose.cycle == cycle]
@@ -70,11 +81,13 @@ def early_stops(
             continue
         last = taken[-1]
         day = days.number(last.date)
-        after = [v for v in values[max(day, 0) : day + 2] if np.isfinite(v)]
-        if after and max(after) - usual >= margin:
+        after = values[max(day, 0) : day + 2] - usual
+        rise = np.where(np.isfinite(after), after, -np.inf).max(axis=0, initial=-np.inf)
+        if (rise >= limits).any():
+            worst = int(np.argmax(rise - limits))
             words = (
-                f"the challenge ended after step {last.step} on {last.date.isoformat()} with the "
-                f"primary symptom {max(after) - usual:.1f} points above its usual level"
+                f"the challenge ended after step {last.step} on {last.date.isoformat()} with "
+                f"{days.symptoms[worst]} {rise[worst]:.1f} points above its usual level"
             )
             stops.append(EarlyStop(cycle=cycle, date=last.date, step=last.step, words=words))
     return tuple(stops)

@@ -78,11 +78,7 @@ def group_result(evidence: Evidence, group: FodmapGroup) -> GroupResult:
     tests = group_tests(pairs, evidence.days.symptoms, planned, confidence, backdrop)
     overall = next(t for t in tests if t.symptom == symptom and t.step is None)
     stops = early_stops(
-        doses,
-        evidence.days,
-        evidence.values[:, evidence.primary],
-        float(evidence.usual[evidence.primary]),
-        margin,
+        doses, evidence.days, evidence.values, evidence.usual, evidence.primary, margin
     )
     view = _model_view(evidence, group, doses, stops)
     if view is None:
