@@ -10,7 +10,6 @@ import csv
 import datetime as dt
 import io
 import shutil
-from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
@@ -20,24 +19,12 @@ from challenge.practice.folders import write_client
 from challenge.protocol.plan import Plan
 from challenge.simulation.clients import SimulatedClient, simulate_client
 from challenge.simulation.days import Background, Event
-from challenge.simulation.world import Doses, World
+from challenge.simulation.showcase import FOODS
+from challenge.simulation.world import World
 from challenge.simulation.worlds import USUAL
 
 HERE = Path(__file__).parent
 SEED = 2026
-
-# Foods as a dietitian of this invented practice writes them. Grams: milk at 4.9 g of lactose per
-# 100 g (Facioni 2020); agave syrup 4 g of net fructose per teaspoon (Latulippe & Skoog 2011); red
-# onion 5.3 g of short fructans per 100 g (Grzelak). Chickpeas, mints and mushrooms: figures that
-# the dietitian took from a label or a table of her own; invented here.
-FOODS: Mapping[str, Doses] = {
-    "fructans": Doses(food="red onion", portions=(15, 30, 60), grams=(0.8, 1.6, 3.2)),
-    "fructose": Doses(food="agave syrup", portions=(3.2, 6.3, 12.6), grams=(2, 4, 8)),
-    "lactose": Doses(food="cow's milk", portions=(60, 125, 250), grams=(2.9, 6.1, 12.3)),
-    "gos": Doses(food="canned chickpeas", portions=(40, 80, 160), grams=(0.4, 0.8, 1.6)),
-    "sorbitol": Doses(food="sugar-free mints", portions=(3, 6, 9), grams=(2, 4, 6)),
-    "mannitol": Doses(food="button mushrooms", portions=(40, 80, 150), grams=(0.3, 0.6, 1.2)),
-}
 
 
 def only(*groups: str, mild: float = 0.35) -> World:
