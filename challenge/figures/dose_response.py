@@ -75,6 +75,7 @@ def plot_dose_response(
             axes.text(
                 place, max(low, 0.0) + 0.04 * (high - low), words("figures.not_eaten"),
                 rotation=90, ha="center", va="bottom", color=GREY, fontsize=6.5, style="italic",
+                bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8},
             )  # fmt: skip
             continue
         if step.low is not None and step.high is not None:

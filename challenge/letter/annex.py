@@ -247,7 +247,7 @@ def _doses(stories: Sequence[Story], words: Words) -> list[Block]:
     )
     rows = tuple(
         (
-            words.short_date(dose.date),
+            words.dated(dose.date),
             words("format.none") if dose.time is None else f"{dose.time:%H:%M}",
             _name(story, words),
             str(dose.cycle),
@@ -267,7 +267,7 @@ def _doses(stories: Sequence[Story], words: Words) -> list[Block]:
             caption=words("annex.doses_caption"),
             header=words.many("annex.doses_header"),
             rows=rows,
-            widths=(0.09, 0.07, 0.15, 0.07, 0.06, 0.25, 0.1, 0.1, 0.11),
+            widths=(0.12, 0.07, 0.15, 0.06, 0.06, 0.24, 0.1, 0.1, 0.1),
             small=True,
         ),
     ]
@@ -282,7 +282,7 @@ def _left_out(stories: Sequence[Story], words: Words) -> list[Block]:
     if not by_day:
         return [heading, Paragraph(text=words("annex.left_out_none"))]
     rows = tuple(
-        (words.short_date(date), words.join(names), reason)
+        (words.dated(date), words.join(names), reason)
         for (date, reason), names in sorted(by_day.items())
     )
     return [
@@ -302,7 +302,7 @@ def _stops(stories: Sequence[Story], words: Words) -> list[Block]:
         words(
             "annex.stop",
             group=_name(story, words),
-            date=words.short_date(stop.date),
+            date=words.dated(stop.date),
             step=stop.step,
             text=stop.words,
         )
@@ -318,7 +318,7 @@ def _stops(stories: Sequence[Story], words: Words) -> list[Block]:
 def _decisions(decisions: Iterable[Decision], words: Words) -> list[Block]:
     rows = tuple(
         (
-            words.short_date(decision.when.date()),
+            words.dated(decision.when.date()),
             words(f"groups.{decision.fodmap_group}"),
             words(f"outcomes.{decision.outcome}"),
             words.grams(decision.suggested_g),
@@ -336,7 +336,7 @@ def _decisions(decisions: Iterable[Decision], words: Words) -> list[Block]:
             caption=words("annex.decisions_caption"),
             header=words.many("annex.decisions_header"),
             rows=rows,
-            widths=(0.1, 0.14, 0.12, 0.11, 0.11, 0.34, 0.08),
+            widths=(0.12, 0.14, 0.12, 0.11, 0.11, 0.32, 0.08),
             small=True,
         ),
     ]

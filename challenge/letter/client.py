@@ -259,11 +259,12 @@ def _test_again(groups: Sequence[Story], date: dt.date, words: Words) -> list[Bl
 
 def _why_unclear(story: Story, words: Words) -> str:
     group = group_in_words(story, words)
-    if any(dose.eaten_g is None for dose in story.result.doses):
-        return words("client.unclear_missed", group=group)
+    # first, as a stop is also why later amounts were not eaten
     if story.result.stops:
         explained = "not_seen" if stop_is_unexplained(story) else "stopped"
         return words(f"client.unclear_{explained}", group=group)
+    if any(dose.eaten_g is None for dose in story.result.doses):
+        return words("client.unclear_missed", group=group)
     if story.result.days_left_out:
         return words("client.unclear_days", group=group)
     return words("client.unclear_scores", group=group)

@@ -247,7 +247,8 @@ def _mark_row(row: Any, *, header: bool) -> None:
 def _add_picture(document: Document, block: Picture, letter: Letter, picture: PictureFile) -> None:
     from docx.shared import Mm
 
-    shape = document.add_picture(io.BytesIO(picture.png), width=Mm(_text_width_mm(letter)))
+    share = 1.0 if letter.kind == "doctor" else 0.88  # as in the PDF
+    shape = document.add_picture(io.BytesIO(picture.png), width=Mm(share * _text_width_mm(letter)))
     document.paragraphs[-1].paragraph_format.keep_with_next = True
     properties = shape._inline.docPr
     properties.set("descr", block.alt)

@@ -117,6 +117,10 @@ class Words:
         month = self.many("format.months_short")[day.month - 1]
         return self("format.short_date", day=day.day, month=month)
 
+    def dated(self, day: dt.date) -> str:
+        """Write day, month in short and year, for records that may reach over years."""
+        return self("format.dated", day=self.short_date(day), year=day.year)
+
     def span(self, first: dt.date, last: dt.date) -> str:
         """Write a stretch of days, as short as it can be without doubt."""
         if first == last:
@@ -124,7 +128,8 @@ class Words:
         if (first.year, first.month) == (last.year, last.month):
             month = self.many("format.months_short")[first.month - 1]
             return self("format.span_in_month", first=first.day, last=last.day, month=month)
-        return self("format.span", first=self.short_date(first), last=self.short_date(last))
+        write = self.short_date if first.year == last.year else self.dated
+        return self("format.span", first=write(first), last=write(last))
 
     def join(self, items: list[str] | tuple[str, ...]) -> str:
         """Join words as a sentence does: a, b and c."""

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import datetime as dt
 import re
 import tomllib
 from importlib import resources
@@ -48,6 +49,15 @@ def test_numbers_are_written_as_the_language_does():
     assert en.percent(1.0) == "100%"
     assert en.pvalue(0.0001) == "<\u00a00.001"
     assert de.grams(2.5) == "2,5\u00a0g"
+
+
+def test_a_stretch_of_days_names_the_years_where_they_differ():
+    en, de = load_words("en"), load_words("de")
+    first = dt.date(2026, 3, 9)
+    assert en.span(first, dt.date(2026, 3, 11)).replace(" ", " ") == "9–11 Mar"
+    assert en.span(first, dt.date(2026, 6, 5)).replace(" ", " ") == "9 Mar – 5 Jun"
+    assert en.span(first, dt.date(2027, 6, 5)).replace(" ", " ") == "9 Mar 2026 – 5 Jun 2027"
+    assert de.span(first, dt.date(2027, 6, 5)).replace(" ", " ") == "9. März 2026 – 5. Juni 2027"
 
 
 def test_an_unknown_language_names_those_there_are():
