@@ -105,15 +105,29 @@ def _tell(added: Added) -> None:
     if added.name is None:
         say("All of it was on record already; nothing was changed.")
         return
-    say(
-        f"Added as import {added.name}: {added.foods} foods, {added.symptoms} scores, "
-        f"{added.events} events."
+    new = (
+        _count(added.foods, "food", "foods"),
+        _count(added.symptoms, "score", "scores"),
+        _count(added.events, "event", "events"),
     )
+    say(f"Added as import {added.name}: {', '.join(new)}.")
     if added.known:
-        say(f"{added.known} entries were on record already.")
+        say(f"On record already: {_count(added.known, 'entry', 'entries')}.")
     if added.corrected:
-        say(f"{added.corrected} entries replaced others; the earlier ones stay in their imports.")
+        say(
+            f"Replaced: {_count(added.corrected, 'entry', 'entries')}; what was on record stays in "
+            "its import."
+        )
     if added.outdated:
-        say(f"{added.outdated} entries had been corrected or removed earlier and stay out.")
-    for path in added.refused_files:
-        say(f"{added.refused} rows could not be read and were left out; they are in {path}.")
+        say(
+            f"Left out: {_count(added.outdated, 'entry', 'entries')} that had been corrected or "
+            "removed earlier."
+        )
+    if added.refused:
+        say(f"Could not be read and was left out: {_count(added.refused, 'row', 'rows')}, kept in")
+        for path in added.refused_files:
+            say(f"  {path}")
+
+
+def _count(number: int, one: str, more: str) -> str:
+    return f"{number} {one if number == 1 else more}"

@@ -75,6 +75,7 @@ def refused_texts(parts: Sequence[tuple[str, Rows]]) -> dict[str, str]:
             ["line in the file", "why the row was left out", *header],
             [
                 [str(row.line), " ".join(reasons.get((file, row.line), ())), *row.cells]
+                + [""] * (width - len(row.cells))
                 for row in rows
             ],
         )

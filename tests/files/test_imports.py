@@ -1,0 +1,424 @@
+"""Storage of imports: nothing lost, nothing doubled, nothing overwritten in silence."""
+
+from __future__ import annotations
+
+import csv
+import io
+import itertools
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from challenge.diary.intake import read_bytes
+from challenge.diary.merge import Record
+from challenge.diary.options import ReadOptions
+from challenge.diary.parse import Rows
+from challenge.errors import ChallengeError
+from challenge.files.import_store import stored_names
+from challenge.files.imports import add_files, record_entries, undo_last
+from challenge.files.reading import read_diary
+from challenge.files.writing import rows_texts, write_diary
+
+H = "time,symptom,score\n"
+
+
+@pytest.fixture
+def client(tmp_path):
+    folder = tmp_path / "juniper"
+    folder.mkdir()
+    return folder
+
+
+@pytest.fixture
+def sent(tmp_path):
+    numbers = itertools.count(1)
+
+    def write(text: str, ending: str = ".csv") -> Path:
+        path = tmp_path / f"sent{next(numbers)}{ending}"
+        path.write_bytes(text.encode())
+        return path
+
+    return write
+
+
+def scores(folder: Path) -> list[tuple[str, str, float]]:
+    table = read_diary(folder).symptoms
+    times = table["time"].dt.strftime("%d %H:%M")
+    return list(zip(times, table["symptom"], table["score"], strict=True))
+
+
+def everything(folder: Path) -> dict[str, bytes]:
+    return {
+        str(path.relative_to(folder)): path.read_bytes()
+        for path in folder.rglob("*")
+        if path.is_file()
+    }
+
+
+def test_the_same_file_twice_changes_nothing(client, sent):
+    file = sent(H + "2026-03-01T08:00,pain,3\n")
+    assert add_files(client, [file]).symptoms == 1
+    before = everything(client)
+    again = add_files(client, [file, file])
+    assert (again.name, again.symptoms) == (None, 0)
+    assert everything(client) == before
+
+
+def test_the_file_is_kept_unchanged_and_readable_by_its_owner_only(client, sent):
+    text = H + "01.03.2026 8:00,Bauchschmerzen,3\n13.03.2026 8:00,pain,1\n"
+    name = add_files(client, [sent(text)]).name
+    kept = client / "imports" / name / "original-1.csv"
+    assert kept.read_bytes() == text.encode()
+    if os.name == "posix":
+        assert kept.stat().st_mode & 0o077 == 0
+        assert kept.parent.stat().st_mode & 0o077 == 0
+
+
+def test_overlapping_exports_merge(client, sent):
+    add_files(client, [sent(H + "2026-03-01T08:00,pain,3\n2026-03-01T12:00,pain,4\n")])
+    added = add_files(client, [sent(H + "2026-03-01T12:00,pain,4\n2026-03-01T20:00,pain,5\n")])
+    assert (added.symptoms, added.known) == (1, 1)
+    assert [row[2] for row in scores(client)] == [3, 4, 5]
+
+
+def test_food_and_stools_that_come_twice_at_a_time_are_neither_lost_nor_doubled(client, sent):
+    stools = H + "2026-03-01T08:00,stool_form,4\n2026-03-01T08:00,stool_form,4\n"
+    foods = "time,food,portion_g\n2026-03-01T08:00,milk,100\n2026-03-01T08:00,milk,100\n"
+    for _ in range(2):
+        add_files(client, [sent(stools), sent(foods + "2026-03-02T08:00,rice,50\n")])
+        add_files(client, [sent(foods)])
+    diary = read_diary(client)
+    assert len(diary.symptoms) == 2
+    assert len(diary.foods) == 3
+
+
+def test_a_changed_score_stops_the_import_and_both_are_shown(client, sent):
+    add_files(client, [sent(H + "2026-03-01T08:00,pain,3\n")])
+    before = everything(client)
+    file = sent(H + "2026-03-01T08:00,pain,5\n2026-03-02T08:00,pain,1\n")
+    for options in ({}, {"skip_bad_rows": True}):
+        with pytest.raises(ChallengeError) as caught:
+            add_files(client, [file], **options)
+        (problem,) = caught.value.problems
+        assert (problem.code, problem.file, problem.value) == ("score-conflict", file.name, "5")
+        assert "2026-03-01T08:00" in problem.message and "3" in problem.message
+        assert everything(client) == before
+
+
+def test_two_files_that_contradict_each_other_are_refused_together(client, sent):
+    one, two = sent(H + "2026-03-01T08:00,pain,3\n"), sent(H + "2026-03-01T08:00,pain,4\n")
+    with pytest.raises(ChallengeError) as caught:
+        add_files(client, [one, two])
+    assert [p.file for p in caught.value.problems] == [two.name]
+    assert stored_names(client) == ()
+
+
+def test_a_changed_portion_is_a_conflict_too(client, sent):
+    head = "time,food,portion_g\n"
+    add_files(client, [sent(head + "2026-03-01T08:00,milk,100\n")])
+    with pytest.raises(ChallengeError) as caught:
+        add_files(client, [sent(head + "2026-03-01T08:00,milk,150\n")])
+    assert caught.value.problems[0].code == "food-conflict"
+
+
+def test_a_correction_replaces_stays_and_can_be_taken_back(client, sent):
+    old = sent(H + "2026-03-01T08:00,pain,3\n")
+    add_files(client, [old])
+    entry = {"time": "2026-03-01T08:00", "symptom": "pain", "score": 5}
+    with pytest.raises(ChallengeError):
+        record_entries(client, symptoms=[entry])
+    assert record_entries(client, symptoms=[entry], correct=True).corrected == 1
+    assert [row[2] for row in scores(client)] == [5]
+    # the client's next export still holds the old score
+    added = add_files(client, [sent(H + "2026-03-01T08:00,pain,3\n2026-03-02T08:00,pain,1\n")])
+    assert (added.symptoms, added.outdated) == (1, 1)
+    assert [row[2] for row in scores(client)] == [5, 1]
+    undo_last(client)
+    undo_last(client)
+    assert [row[2] for row in scores(client)] == [3]
+    assert (client / "imports" / stored_names(client)[0] / "original-1.csv").exists()
+
+
+def test_undo_gives_the_tables_as_they_were_and_keeps_the_files(client, sent):
+    add_files(client, [sent(H + "2026-03-01T08:00,pain,3\n")])
+    before = (client / "symptoms.csv").read_bytes()
+    file = sent("time,food\n2026-03-01T08:00,milk\n")
+    name = add_files(client, [file]).name
+    back = undo_last(client)
+    assert (back.name, back.foods) == (name, 1)
+    assert (client / "symptoms.csv").read_bytes() == before
+    assert not (client / "foods.csv").exists()
+    assert (back.kept / "original-1.csv").read_bytes() == file.read_bytes()
+    assert add_files(client, [file]).name.startswith("0003-")
+    undo_last(client)
+    undo_last(client)
+    with pytest.raises(ChallengeError, match="no import"):
+        undo_last(client)
+
+
+def test_tables_that_were_there_first_become_an_import_and_are_never_taken_back(client, sent):
+    made = "Datum;Uhrzeit;Schmerz;Wind\n1.3.2026;8:00;3;2\n13.3.2026;8:00;1;0\n"
+    (client / "symptoms.csv").write_text(made)
+    added = add_files(client, [sent(H + "2026-03-14T08:00,pain,5\n")])
+    (kept,) = added.preserved
+    assert (client / "imports" / kept / "original-1-symptoms.csv").read_text() == made
+    assert len(scores(client)) == 5
+    undo_last(client)
+    assert len(scores(client)) == 4
+    with pytest.raises(ChallengeError):
+        undo_last(client)
+    assert len(scores(client)) == 4
+
+
+def test_a_table_changed_by_hand_is_kept_and_what_was_removed_stays_out(client, sent):
+    file = sent(H + "2026-03-01T08:00,pain,3\n2026-03-01T12:00,pain,4\n")
+    add_files(client, [file])
+    (client / "symptoms.csv").write_text(H + "2026-03-01T08:00,pain,7\n")
+    added = add_files(client, [sent("time,food\n2026-03-01T08:00,milk\n")])
+    assert len(added.preserved) == 1
+    assert [row[2] for row in scores(client)] == [7]
+    add_files(client, [file])
+    assert [row[2] for row in scores(client)] == [7]
+
+
+def test_a_table_saved_again_in_another_form_is_no_change(client, sent):
+    add_files(client, [sent(H + "2026-03-01T08:00,pain,3\n")])
+    (client / "symptoms.csv").write_text("time;symptom;score\n2026-03-01 08:00;pain;3\n")
+    assert add_files(client, [sent("time,food\n2026-03-01T08:00,milk\n")]).preserved == ()
+
+
+def test_a_table_spoilt_by_hand_stops_everything(client, sent):
+    add_files(client, [sent(H + "2026-03-01T08:00,pain,3\n")])
+    (client / "symptoms.csv").write_text(H + "2026-03-01T08:00,pain,30\n")
+    before = everything(client)
+    with pytest.raises(ChallengeError, match="by hand"):
+        add_files(client, [sent(H + "2026-03-02T08:00,pain,3\n")])
+    assert everything(client) == before
+
+
+def test_a_lost_table_comes_back(client, sent):
+    file = sent(H + "2026-03-01T08:00,pain,3\n")
+    add_files(client, [file])
+    (client / "symptoms.csv").unlink()
+    add_files(client, [file])
+    assert len(scores(client)) == 1
+
+
+def test_a_changed_import_is_noticed(client, sent):
+    name = add_files(client, [sent(H + "2026-03-01T08:00,pain,3\n")]).name
+    (client / "imports" / name / "read-symptoms.csv").write_text(H)
+    with pytest.raises(ChallengeError, match="damaged"):
+        undo_last(client)
+
+
+def test_the_same_file_under_another_date_order_is_refused(client, sent):
+    file = sent(H + "01/02/2026 08:00,pain,3\n")
+    with pytest.raises(ChallengeError) as caught:
+        add_files(client, [file])
+    assert any("--date-order dmy" in problem.remedy for problem in caught.value.problems)
+    add_files(client, [file], date_order="day-first")
+    assert scores(client)[0][0] == "01 08:00"
+    with pytest.raises(ChallengeError, match="undo"):
+        add_files(client, [file], date_order="month-first")
+    undo_last(client)
+    add_files(client, [file], date_order="month-first")
+    assert scores(client)[0][0] == "02 08:00"
+
+
+def test_typed_entries_are_checked_like_files(client):
+    good = {"time": "2026-03-01T08:00", "food": "=1+1", "portion_g": 12.5}
+    with pytest.raises(ChallengeError) as caught:
+        record_entries(
+            client,
+            foods=[good],
+            symptoms=[{"time": "2026-03-01T08:00", "symptom": "pain", "score": 11}],
+        )
+    assert [p.code for p in caught.value.problems] == ["score-out-of-range"]
+    with pytest.raises(ChallengeError) as caught:
+        record_entries(client, foods=[{"time": "2026-03-01T08:00"}])
+    assert [p.code for p in caught.value.problems] == ["entry-incomplete"]
+    note = "two\n2026-03-01 lines"
+    with pytest.raises(ChallengeError) as caught:
+        record_entries(client, foods=[{**good, "note": note}])
+    assert caught.value.problems
+    assert stored_names(client) == ()
+    record_entries(client, foods=[good], source="page")
+    assert read_diary(client).foods["food"].tolist() == ["=1+1"]
+
+
+@settings(max_examples=60, deadline=None)
+@given(data=st.data())
+def test_any_order_and_any_number_of_times_give_the_same_tables(data):
+    """Rows are drawn from a pool without contradictions, so no order may meet one."""
+    pool = [f"2026-03-0{d}T08:00,{s},{d}" for d in range(1, 5) for s in ("pain", "wind")]
+    notes = st.sampled_from(["", ",a", ",bb", ",b,2026-03-09T09:00", ",,2026-03-08T09:00"])
+    rows = st.lists(st.tuples(st.sampled_from(pool), notes), min_size=1, unique_by=lambda r: r[0])
+    files = data.draw(st.lists(rows, min_size=1, max_size=3))
+    order = data.draw(st.permutations(list(range(len(files))) * 2))
+    read = []
+    for rows in files:
+        lines = [(a + b + ",,")[: -(b.count(","))] if b else a + ",," for a, b in rows]
+        text = "time,symptom,score,note,entered_at\n" + "\n".join(lines) + "\n"
+        read.append(read_bytes(text.encode(), "f.csv", ReadOptions()))
+        assert not read[-1].problems
+    results = []
+    for sequence in (range(len(files)), order):
+        record = Record()
+        for number in sequence:
+            assert record.join(read[number])[1] == []
+        results.append(rows_texts(record.rows())["symptoms"])
+    assert results[0] == results[1]
+
+
+TEXT = st.text(
+    st.sampled_from("=+-@'\"\n\r\t,;| aé0") | st.characters(exclude_categories=["Cs", "Cc"]),
+    max_size=8,
+)
+
+
+@settings(max_examples=80, deadline=None)
+@given(
+    st.lists(
+        st.tuples(TEXT.map(str.strip).filter(bool), TEXT.map(str.strip)), min_size=1, max_size=5
+    ),
+    st.floats(0, 2000).map(lambda grams: round(grams, 7)),
+)
+@example([("=1+1", "@SUM(A1)"), ("'=x", "+1"), ("-", "'")], 1e-5)
+@example([("+", "\t=1"), ("milk", "a\r\nb")], 1.234)
+def test_write_then_read_is_the_identity(texts, grams):
+    from challenge.diary.numbers import number_text
+
+    foods = sorted(
+        (f"2026-03-01T08:{i % 60:02d}:30", food, number_text(grams), "", "", note, "")
+        for i, (food, note) in enumerate(texts)
+    )
+    events = sorted({("2026-03-01", "2026-03-02", food, note) for food, note in texts})
+    written = rows_texts(Rows(foods=foods, events=events))
+    for kind, rows in (("foods", foods), ("events", events)):
+        read = read_bytes(written[kind].encode(), "f.csv", ReadOptions())
+        assert not read.problems
+        assert sorted(getattr(read, kind)) == rows
+        for row in csv.reader(io.StringIO(written[kind], newline="")):
+            assert not any(cell.startswith(("=", "+", "-", "@", "\t", "\r")) for cell in row)
+
+
+def test_tables_are_those_that_a_diary_would_be_written_as(client, sent):
+    add_files(
+        client,
+        [
+            sent(H + "2026-03-01T08:00:30,pain,3\n"),
+            sent("time,food,portion_g,note\n2026-03-01T08:00,milk,12.5,=x\n"),
+        ],
+    )
+    before = {name: (client / name).read_bytes() for name in ("foods.csv", "symptoms.csv")}
+    write_diary(client, read_diary(client))
+    assert before == {name: (client / name).read_bytes() for name in before}
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.binary(max_size=300) | st.text(max_size=300).map(str.encode))
+@example(b"time,symptom,score\n2026-03-01T08:00,pain," + b"9" * 400 + b"\n")
+@example(b"PK\x03\x04" + b"\0" * 40)
+@example(b"\xff\xfe\0")
+def test_any_bytes_give_rows_or_problems(data):
+    rows = read_bytes(data, "f.csv", ReadOptions())
+    assert rows.problems or rows.foods or rows.symptoms or rows.events
+
+
+CELL = st.sampled_from(
+    ["2026-03-01T08:00", "1/2/26", "8:00 pm", "46082.5", "pain", "3", "1,5", '"', "=1", "", "a\nb"]
+) | st.text(max_size=8)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    st.lists(
+        st.sampled_from(["time", "date", "symptom", "score", "pain", "food", "portion_g", "note"]),
+        min_size=2,
+        max_size=6,
+    ),
+    st.lists(st.lists(CELL, max_size=7), max_size=5),
+    st.sampled_from(",;\t|"),
+)
+def test_any_cells_under_known_names_give_rows_or_problems(header, cells, mark):
+    text = "\n".join(mark.join(row) for row in [header, *cells])
+    rows = read_bytes(text.encode("utf-8", "replace"), "f.csv", ReadOptions())
+    assert rows.problems or rows.foods or rows.symptoms or rows.events or not any(map(any, cells))
+
+
+WORKER = """
+import sys
+from pathlib import Path
+from challenge.files.imports import add_files
+folder, base, first, last = Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3]), int(sys.argv[4])
+print("ready", flush=True)
+for n in range(first, last):
+    file = base / f"w{n}.csv"
+    file.write_text(
+        "time,symptom,score,food\\n"
+        f"2026-{1 + n // 28 % 12:02d}-{1 + n % 28:02d}T{n // 336:02d}:00,pain,{n % 11},rice\\n"
+    )
+    add_files(folder, [file])
+    print(n, flush=True)
+"""
+
+
+def started(folder: Path, base: Path, first: int, last: int) -> subprocess.Popen[str]:
+    return subprocess.Popen(
+        [sys.executable, "-c", WORKER, str(folder), str(base), str(first), str(last)],
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+
+
+def held(folder: Path) -> set[int]:
+    diary = read_diary(folder)
+    times = diary.symptoms["time"].dt
+    assert len(set(diary.symptoms["time"])) == len(diary.symptoms)
+    return set(((times.hour * 336) + (times.month - 1) * 28 + times.day - 1).tolist())
+
+
+@pytest.mark.slow
+def test_killed_at_any_moment_everything_acknowledged_is_there(client, tmp_path):
+    """Ten kills at random moments; what was acknowledged is there at once, and nothing is twice."""
+    draw = random.Random(5)
+    acknowledged: set[int] = set()
+    first = 0
+    for _ in range(10):
+        process = started(client, tmp_path, first, 1000)
+        assert process.stdout is not None and process.stdout.readline() == "ready\n"
+        acknowledged.add(int(process.stdout.readline()))
+        time.sleep(draw.uniform(0.0, 0.25))
+        process.send_signal(signal.SIGKILL)
+        said = [int(line) for line in process.stdout.read().splitlines()]
+        process.wait()
+        process.stdout.close()
+        acknowledged |= set(said)
+        assert acknowledged <= held(client)
+        first = max(acknowledged) + 1
+    # the one that may have been cut short is completed by adding it again
+    process = started(client, tmp_path, first, first + 1)
+    process.communicate()
+    assert held(client) == acknowledged | {first}
+    diary = read_diary(client)
+    assert len(diary.foods) == len(diary.symptoms)
+    assert not [p for p in diary.problems if p.code == "tables-behind-imports"]
+    assert not list((client / "imports").glob(".writing-*"))
+
+
+@pytest.mark.slow
+def test_two_processes_at_once_lose_nothing(client, tmp_path):
+    both = [started(client, tmp_path, first, first + 8) for first in (0, 500)]
+    for process in both:
+        process.communicate()
+        assert process.returncode == 0
+    assert held(client) == {*range(8), *range(500, 508)}
+    assert len(stored_names(client)) == 16
