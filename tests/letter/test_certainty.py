@@ -4,6 +4,7 @@ import datetime as dt
 from dataclasses import replace
 
 import pytest
+import textstat
 
 from challenge.analysis.decision import Decision, evidence_digest
 from challenge.analysis.result import EarlyStop
@@ -161,3 +162,18 @@ def test_the_letter_explains_its_odds_once_and_only_where_there_are_some():
 )
 def test_household_measures_are_those_that_people_say(measure, said):
     assert household(measure, WORDS) == said
+
+
+@pytest.mark.parametrize(
+    ("step", "chances", "outcome", "stop"),
+    [
+        (1, (0.01, 0.39, 0.55, 0.05), "reacted", None),
+        (0, (0.4, 0.6, 0.0, 0.0), "reacted", 2),
+        (3, (0.0, 0.0, 0.1, 0.9), "tolerated", 3),
+        (None, (0.05, 0.05, 0.1, 0.8), "unclear", 3),
+    ],
+)
+def test_what_is_said_of_certainty_reads_as_easily_as_the_rest(step, chances, outcome, stop):
+    """Automated Readability Index (Senter & Smith 1967): 6 is the level of 11-year-olds."""
+    text = shown(one_group(step, chances, outcome=outcome, stop=stop))
+    assert textstat.automated_readability_index(text) <= 6
