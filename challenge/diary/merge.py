@@ -89,6 +89,14 @@ class Record:
         for kind, key, new in _grouped(rows):
             old = self._held[kind].get(key, [])
             gone = self._gone.get((kind, key), set())
+            if not gone and (not old or old == new):
+                # nearly every entry of a large file comes this way
+                self._held[kind][key] = new
+                if old:
+                    tally.known += len(new)
+                else:
+                    tally.new[kind] += len(new)
+                continue
             current = [row for row in new if _value(kind, row) not in gone]
             tally.outdated += len(new) - len(current)
             held, told = (Counter(_value(kind, row) for row in side) for side in (old, current))

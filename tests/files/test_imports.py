@@ -354,6 +354,48 @@ def test_any_cells_under_known_names_give_rows_or_problems(header, cells, mark):
     assert rows.problems or rows.foods or rows.symptoms or rows.events or not any(map(any, cells))
 
 
+class PowerCutError(Exception):
+    pass
+
+
+@pytest.mark.parametrize("scene", ["found", "by-hand", "plain"])
+def test_cut_short_before_any_renaming_nothing_is_lost(scene, tmp_path, monkeypatch, sent):
+    """Every step that changes the folder is a renaming; stop before each of them."""
+    file = sent(H + "2026-03-05T08:00,pain,5\n")
+    replace, rename = os.replace, Path.replace
+    for stop in itertools.count():
+        client = tmp_path / f"{scene}-{stop}"
+        client.mkdir()
+        if scene != "found":
+            add_files(client, [sent(H + "2026-03-01T08:00,pain,3\n")])
+        if scene != "plain":
+            (client / "symptoms.csv").write_text(H + "2026-03-01T08:00,pain,4\n")
+        steps = itertools.count()
+
+        def cut(plain, source, target, steps=steps, stop=stop):
+            if next(steps) == stop:
+                raise PowerCutError
+            plain(source, target)
+
+        with monkeypatch.context() as patch:
+            patch.setattr(os, "replace", lambda a, b: cut(replace, a, b))
+            patch.setattr(Path, "replace", lambda a, b: cut(rename, a, b))
+            try:
+                add_files(client, [file])
+                done = True
+            except PowerCutError:
+                done = False
+        read_diary(client)
+        add_files(client, [file])
+        expected = [3 if scene == "plain" else 4, 5]
+        assert [row[2] for row in scores(client)] == expected, stop
+        assert len(stored_names(client)) == {"found": 2, "by-hand": 3, "plain": 2}[scene]
+        assert not [p for p in read_diary(client).problems if p.file == "imports"]
+        if done:
+            break
+    assert stop >= 4
+
+
 WORKER = """
 import sys
 from pathlib import Path
