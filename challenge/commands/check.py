@@ -14,13 +14,13 @@ from challenge.commands.app import app
 from challenge.commands.clock import today as today_by_the_clock
 from challenge.commands.screen import say, say_json, warn
 from challenge.errors import ChallengeError
-from challenge.problems import Problem, errors_in
 
 if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Callable
 
     from challenge.diary.model import Diary
+    from challenge.problems import Problem
     from challenge.protocol.plan import Plan
     from challenge.protocol.settings import Settings
 
@@ -58,6 +58,8 @@ def check(
 
     Example: challenge check sample_diaries/hazel
     """
+    from challenge.problems import errors_in
+
     checked = check_folder(client, today_by_the_clock())
     if as_json:
         say_json(_as_json(checked))
@@ -111,6 +113,8 @@ def check_folder(client: Path, today: dt.date) -> Checked:
 
 def _read(read: Callable[[], _T], file: str | None, problems: list[Problem]) -> _T | None:
     """Read something; what keeps it from being read joins the list."""
+    from challenge.problems import Problem, errors_in
+
     try:
         return read()
     except ChallengeError as error:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from challenge.errors import ChallengeError
-from challenge.problems import Problem
+
+if TYPE_CHECKING:
+    from challenge.problems import Problem
 
 _SHOWN = 40
 
@@ -25,6 +26,8 @@ def warn(text: str) -> None:
 
 def say_json(value: Any) -> None:
     """Print one JSON document; NaN is refused because it is not JSON."""
+    import json
+
     say(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=2))
 
 
