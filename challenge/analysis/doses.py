@@ -55,6 +55,7 @@ def early_stops(
     usual: NDArray[np.float64],
     primary: int,
     margin: float,
+    full_steps: int,
 ) -> tuple[EarlyStop, ...]:
     """Return the challenges of one group that ended before their last step, with symptoms up.
 
@@ -70,6 +71,9 @@ def early_stops(
         (symptoms,) usual levels on reference days [points].
     primary
         Index of the primary symptom.
+    full_steps
+        Steps of a whole challenge in this plan. A plan laid again after a stop no longer holds the
+        steps that were left, so a challenge with fewer steps than others has ended early as well.
     """
     limits = np.full(len(usual), 2.0 * margin)
     limits[primary] = margin
@@ -77,7 +81,8 @@ def early_stops(
     for cycle in sorted({dose.cycle for dose in doses}):
         mine = [dose for dose in doses if dose.cycle == cycle]
         taken = [dose for dose in mine if dose.eaten_g is not None]
-        if not taken or all(dose.step <= taken[-1].step for dose in mine):
+        whole = max(full_steps, *(dose.step for dose in mine)) if taken else 0
+        if not taken or taken[-1].step >= whole:
             continue
         last = taken[-1]
         day = days.number(last.date)

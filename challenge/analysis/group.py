@@ -78,7 +78,13 @@ def group_result(evidence: Evidence, group: FodmapGroup) -> GroupResult:
     tests = group_tests(pairs, evidence.days.symptoms, planned, confidence, backdrop)
     overall = next(t for t in tests if t.symptom == symptom and t.step is None)
     stops = early_stops(
-        doses, evidence.days, evidence.values, evidence.usual, evidence.primary, margin
+        doses,
+        evidence.days,
+        evidence.values,
+        evidence.usual,
+        evidence.primary,
+        margin,
+        max(dose.step for group_doses in evidence.doses.values() for dose in group_doses),
     )
     view = _model_view(evidence, group, doses, stops)
     if view is None:
