@@ -16,7 +16,7 @@ PACKAGE = Path(challenge.__file__).parent
 # lowest first; a module may import from its own layer's package and from layers below
 LAYERS = [
     {"errors", "problems", "terms"},
-    {"foods", "statistics", "wording"},
+    {"foods", "statistics", "typesetting", "wording"},
     {"diary"},
     {"protocol"},
     {"model"},

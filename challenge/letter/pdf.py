@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-import re
 from collections.abc import Mapping, Sequence
 from functools import cache
 from importlib import resources
 from pathlib import Path
-from typing import Any, cast
 
-from challenge.errors import ChallengeError
 from challenge.letter.content import Letter, PictureFile, to_plain
+from challenge.typesetting import typeset
 
 
 @cache
@@ -28,9 +26,6 @@ def render_pdf(
     font_dirs: Sequence[Path] = (),
 ) -> bytes:
     """Return the letter as PDF/UA-1; the same bytes for the same letter.
-
-    Only the fonts that come with typst are used, and those in ``font_dirs``, so that a letter looks
-    the same on every machine.
 
     Parameters
     ----------
@@ -49,8 +44,6 @@ def render_pdf(
         If a character cannot be drawn with the fonts at hand: boxes in a name are worse than no
         letter.
     """
-    import typst
-
     files: dict[str, bytes] = {
         "main.typ": _template(),
         "letter.json": json.dumps(
@@ -58,30 +51,9 @@ def render_pdf(
         ).encode(),
     }
     files |= {f"{picture.name}.svg": pictures[picture.name].svg for picture in letter.pictures()}
-    stamp = dt.datetime.combine(date, dt.time(12), tzinfo=dt.UTC)
-    try:
-        made = typst.compile(
-            cast(Any, files),  # a dictionary is taken, though the stubs do not say so
-            format="pdf",
-            pdf_standards=["ua-1"],
-            ignore_system_fonts=True,
-            font_paths=[str(folder) for folder in font_dirs],
-            timestamp=int(stamp.timestamp()),
-        )
-    except typst.TypstError as error:
-        raise _explain(error) from error
-    return made
-
-
-def _explain(error: Exception) -> Exception:
-    """Turn "this glyph cannot be drawn" into a remedy; anything else is a bug and stays one."""
-    told = f"{error} {getattr(error, 'diagnostic', '')}"
-    missing = re.findall(r"the text `\"(.+?)\"` could not be displayed", told)
-    if not missing:
-        return error
-    shown = " ".join(dict.fromkeys(missing))
-    return ChallengeError(
-        f"The PDF fonts cannot draw {shown}, so no PDF was made. Make the letter with "
-        "--format docx (the word processor has the fonts), or name a folder with a fitting font: "
-        "--font-dir FOLDER, for example one with a Noto Sans font for that script."
+    return typeset(
+        files,
+        date=date,
+        font_dirs=font_dirs,
+        otherwise="Make the letter with --format docx (the word processor has the fonts).",
     )

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Literal
 
 from challenge.analysis.decision import Decision, Standing, standings
 from challenge.analysis.result import Analysis, Dose, GroupResult, TestResult
+from challenge.protocol.portion import amount_in_words
 from challenge.terms import CONTROL
 from challenge.wording import Words
-from challenge.wording.words import NO_BREAK
 
 Verdict = Literal["all", "some", "none", "unclear", "held"]
 """Largest dose eaten tolerated; a smaller one; not even the lowest; cannot be told; held up."""
@@ -120,46 +119,14 @@ def portion(dose: Dose | None, words: Words) -> str:
     ``250 mL (1 cup) of milk``; where no portion is on record, the grams of the carbohydrate, so
     that an amount always stands beside the food.
     """
-    # the table of foods is read only when a letter is made
-    from challenge.foods import find_food
-
     if dose is None:
         return words("format.none")
-    food = find_food(dose.food)
     name = dose.food or words("format.none")
     if dose.portion_g is None:
         grams = dose.eaten_g if dose.eaten_g is not None else dose.planned_g
         return words("letter.portion_unknown", food=name, grams=words.grams(grams))
-    amount = words.grams(dose.portion_g, food.unit if food else "g")
-    measure = food.in_household_measure(dose.portion_g) if food else None
-    if measure:
-        amount = f"{amount} ({household(measure, words)})"
+    amount = amount_in_words(dose.food, dose.portion_g, words)
     return words("letter.portion", food=name, amount=amount)
-
-
-def household(measure: str, words: Words) -> str:
-    """Write a household measure of the table of foods in the language, words tied to numbers."""
-    table = words.table.get("measures", {})
-    text = _added_up(measure)
-    for english, other in sorted(table.items(), key=lambda item: -len(item[0])):
-        text = text.replace(english, other)
-    for plain, sign in (("1/4", "¼"), ("1/2", "½"), ("3/4", "¾")):
-        text = text.replace(plain, sign)
-    text = re.sub(r"(?<=\d) (?=[¼½¾])", "", text)
-    return re.sub(r"(?<=[\d¼½¾]) ", NO_BREAK, text)
-
-
-def _added_up(measure: str) -> str:
-    """Write ``4 x 1/4 cup`` of the table of foods as the ``1 cup`` that people say."""
-    found = re.fullmatch(r"((?:about )?)(\d+) x 1/([24]) (\w+)", measure)
-    if found is None:
-        return measure
-    about, times, parts, noun = found.groups()
-    whole, quarters = divmod(int(times) * 4 // int(parts), 4)
-    rest = {0: "", 1: "1/4", 2: "1/2", 3: "3/4"}[quarters]
-    number = " ".join(part for part in (str(whole) if whole else "", rest) if part)
-    plural = "s" if 4 * whole + quarters > 4 else ""
-    return f"{about}{number} {noun}{plural}"
 
 
 def months_later(day: dt.date, months: int) -> dt.date:

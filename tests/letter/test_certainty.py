@@ -10,7 +10,8 @@ from challenge.analysis.decision import Decision, evidence_digest
 from challenge.analysis.result import EarlyStop
 from challenge.letter.certainty import certainty, how_sure, more_may_suit, odds
 from challenge.letter.content import Paragraph, Table
-from challenge.letter.story import household, tell
+from challenge.letter.story import tell
+from challenge.protocol.portion import household
 from challenge.wording import languages, load_words
 from tests.letter.builders import Told, make_analysis
 from tests.letter.conftest import write
