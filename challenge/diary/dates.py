@@ -140,6 +140,35 @@ def decide_order(dates: Iterable[str], told: DateOrder | None) -> Order:
     return Order(order=None, code="date-order-unknown", first=open_value)
 
 
+def exchanged(dated: Iterable[str], texts: Iterable[str], order: DateOrder | None) -> str:
+    """Return values which show that a spreadsheet exchanged day and month of some dates.
+
+    A spreadsheet set to the other order takes ``04/03/2026`` for a date of the wrong month and
+    leaves ``13/03/2026`` as text, because there is no month 13. Then every true date has a day up
+    to 12, and a text has a day after 12. Return the empty text where nothing points to that.
+
+    Parameters
+    ----------
+    dated
+        True dates of a workbook's column, in ISO form.
+    texts
+        Dates of the same column that are text.
+    order
+        Order decided for these.
+    """
+    days = sorted({text[:10] for text in dated})
+    if order is None or not days or any(int(day[8:10]) > 12 for day in days):
+        return ""
+    if all(day[5:7] == day[8:10] for day in days):
+        return ""
+    for text in sorted(set(texts)):
+        match = _TRIPLE.fullmatch(_without_weekday(text)[0])
+        date = _in_order(match, order) if match else None
+        if date is not None and date.day > 12:
+            return f"{text} and {days[0]}"
+    return ""
+
+
 def _orders(match: re.Match[str]) -> tuple[DateOrder, ...]:
     if match[2] == "-" and len(match[4]) == 2:
         return ("day-first", "month-first", "year-first")

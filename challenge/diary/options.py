@@ -24,6 +24,9 @@ class ReadOptions:
         Column names of the client's own spreadsheet -> names of the contract.
     timezone
         IANA name of the client's time zone; ``UTC`` or empty when it is not known.
+    on_record
+        The rows were taken before: a time that a change of the clocks leaves out is then only
+        warned of, so that setting the time zone later makes no diary unreadable.
     encoding
         Character encoding, when the person said which.
     date_order
@@ -35,3 +38,4 @@ class ReadOptions:
     timezone: str = ""
     encoding: str | None = None
     date_order: DateOrder | None = None
+    on_record: bool = False

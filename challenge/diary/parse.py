@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from challenge.diary import dates
+from challenge.diary.clock_changes import SKIPPED, TWICE, clock_changes
 from challenge.diary.guard import unguard
 from challenge.diary.headers import Header, group_named, symptom_named, understand_header
 from challenge.diary.numbers import MISSING_WORDS, decimal_style, number_text, read_number
@@ -25,6 +26,7 @@ SymptomRow = tuple[str, str, str, str, str]
 EventRow = tuple[str, str, str, str]
 
 _LISTED: Final = 5_000
+_WARNINGS: Final = frozenset({"score-not-given", "date-serial", "number-not-given", TWICE})
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -102,6 +104,7 @@ class _Parser:
             self._whole("columns-missing", column=", ".join(self.sheet.header)[:80])
             return rows
         self._unknown_columns()
+        self._doubtful_cells()
         if not len(self.sheet):
             # a folder's events.csv is often empty, and that says nothing amiss
             if "events" not in header.kinds:
@@ -166,7 +169,7 @@ class _Parser:
             code = bad.get(text)
             if code is None:
                 continue
-            warning = code in ("score-not-given", "date-serial", "number-not-given")
+            warning = code in _WARNINGS or (code == SKIPPED and self.options.on_record)
             if not warning:
                 self.rows.bad_lines.add(line)
             listed += 1
@@ -228,6 +231,12 @@ class _Parser:
                     )
                 )
 
+    def _doubtful_cells(self) -> None:
+        """Cells of a workbook that look empty but are not."""
+        for index in (*self.header.columns.values(), *self.header.symptoms.values()):
+            for line, (code, text) in self.sheet.doubtful.get(index, {}).items():
+                self._cell(code, line, self.sheet.header[index], text)
+
     # -- times -----------------------------------------------------------------------------------
 
     def _used_lines(self) -> list[bool]:
@@ -252,7 +261,8 @@ class _Parser:
             column, kept, title = stamped
             quick = {text: dates.canonical(text) for text in kept}
             missing = [text for text, value in quick.items() if value is None and text.strip()]
-            reader = _StampReader(self, title, [dates.split_stamp(t.strip()) for t in missing])
+            parts = [dates.split_stamp(t.strip()) for t in missing]
+            reader = _StampReader(self, title, parts, both)
             read = {text: value for text, value in quick.items() if value is not None}
             bad: dict[str, str] = {}
             for text in missing:
@@ -268,7 +278,7 @@ class _Parser:
             return [""] * len(self.sheet)
         pairs = list(zip(map(str.strip, dated[0]), map(str.strip, clocked[0]), strict=True))
         distinct = dict.fromkeys(pairs)
-        reader = _StampReader(self, dated[2], list(distinct))
+        reader = _StampReader(self, dated[2], list(distinct), day)
         read2: dict[str, str] = {}
         bad2: dict[str, str] = {}
         joined = [f"{a} {b}".strip() for a, b in pairs]
@@ -288,6 +298,10 @@ class _Parser:
         bad: dict[str, str],
         used: Sequence[bool],
     ) -> list[str]:
+        changes = clock_changes(read.values(), self.options.timezone)
+        if changes:
+            told = ((text, changes.get(value, "")) for text, value in read.items())
+            bad |= {text: code for text, code in told if code}
         if "" not in read and not bad and all(used):
             try:
                 return list(map(read.__getitem__, column))
@@ -503,7 +517,7 @@ class _Parser:
             return [""] * len(self.sheet)
         column, kept, title = cells
         parts = {text: dates.split_stamp(text.strip())[0] for text in kept}
-        reader = _StampReader(self, title, [(day, "") for day in parts.values() if day])
+        reader = _StampReader(self, title, [(day, "") for day in parts.values() if day], name)
 
         def read(text: str) -> str | tuple[str, str]:
             if not text.strip():
@@ -517,7 +531,9 @@ class _Parser:
 class _StampReader:
     """Times of one column, read under one decision about the order of day and month."""
 
-    def __init__(self, parser: _Parser, title: str, parts: Sequence[tuple[str, str]]) -> None:
+    def __init__(
+        self, parser: _Parser, title: str, parts: Sequence[tuple[str, str]], name: str
+    ) -> None:
         self.parser = parser
         self.twelve = any(dates.has_half_day(clock) for _, clock in parts)
         decision = dates.decide_order((day for day, _ in parts), parser.options.date_order)
@@ -530,7 +546,11 @@ class _StampReader:
                 column=title,
                 value=shown,
             )
-        self.decided = decision.code in ("date-order-unknown", "date-order-mixed")
+        dated = parser.sheet.dated.get(parser.header.columns[name], set())
+        shown = dates.exchanged(dated, (day for day, _ in parts), self.order)
+        if shown:
+            parser._whole("dates-and-texts-mixed", column=title, value=shown)
+            parser.rows.bad_lines |= set(parser.sheet.lines)
 
     def read(self, text: str) -> tuple[str, str]:
         if dates.is_serial(text):

@@ -31,6 +31,9 @@ class Sheet:
         The usual texts of each column, each mapped to itself (equal texts share one object).
     dated
         Columns in which a workbook held true dates: texts that stand for such cells.
+    doubtful
+        Column -> line -> code and text of a cell of a workbook whose value is not to be trusted: a
+        formula that was not calculated, an error value. The cell itself is empty.
     plain_decimals
         Numbers carry a decimal point for certain (a workbook's own numbers).
     problems
@@ -48,6 +51,7 @@ class Sheet:
     lines: Sequence[int]
     kept: list[dict[str, str]]
     dated: dict[int, set[str]] = field(default_factory=dict)
+    doubtful: dict[int, dict[int, tuple[str, str]]] = field(default_factory=dict)
     plain_decimals: bool = False
     delimiter: str = ""
     problems: list[Problem] = field(default_factory=list)

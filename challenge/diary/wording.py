@@ -42,8 +42,30 @@ _SAYS: Final[dict[str, tuple[str, str]]] = {
         "A spreadsheet's day number was read as a date (counted from 1900).",
         "Check the date; format the column as a date before exporting.",
     ),
+    "dates-and-texts-mixed": (
+        "Some cells of this column are dates, others text that the spreadsheet did not take for one; "
+        "it may have exchanged day and month of the former.",
+        "Compare the dates with the paper. Save the sheet as CSV, where all are written alike, and "
+        "give that file; or format the column as text and type the dates again.",
+    ),
+    "formula-not-calculated": (
+        "A formula stands here without its result.",
+        "Open the file in a spreadsheet, save it and give it again; or type the value.",
+    ),
+    "formula-error": (
+        "The formula in this cell gives an error.",
+        "Type the value, or empty the cell.",
+    ),
     "time-unreadable": ("This is no time of day that can be read for certain.", _TIME),
     "time-impossible": ("There is no such time of day.", "Correct the time."),
+    "time-skipped": (
+        "The clock was put forward that night and left this time out.",
+        "Correct the time; what is meant is usually an hour earlier or later.",
+    ),
+    "time-twice": (
+        "The clock was put back that night, so this time came twice.",
+        "Nothing to do if the order of entries within that hour does not matter.",
+    ),
     "time-half-day-missing": (
         "Other times of this file have AM or PM, this one has not.",
         "Add AM or PM.",

@@ -1,12 +1,12 @@
-"""XLSX and ODS to sheets: dates as dates, numbers as numbers, formulas never run flagged."""
+"""XLSX and ODS to sheets: dates as dates, numbers as numbers, what is not plain said so."""
 
 from __future__ import annotations
 
 import datetime as dt
 import io
-from collections.abc import Sequence
 from typing import Any, Final
 
+from challenge.diary.cells import Cell, Oddities, oddities
 from challenge.diary.numbers import number_text
 from challenge.diary.sheet import Sheet, SheetBuilder
 from challenge.diary.table import IsHeader
@@ -40,19 +40,23 @@ def sheets_from_workbook(
     book = _open(data)
     if book is None:
         return [], [_problem(file, "workbook-unreadable", "The spreadsheet cannot be opened.")]
+    odd = oddities(data)
     sheets: list[Sheet] = []
     problems: list[Problem] = []
-    for name in book.sheet_names:
-        rows = _rows(book, name)
-        if rows is None:
+    for name, hidden in _sheet_names(book):
+        raw = _raw_rows(book, name)
+        if raw is None:
             problems.append(_problem(file, "workbook-unreadable", f"Sheet {name!r} is damaged."))
             continue
-        if not any(any(row) for row in rows):
+        if not any(any(cell != "" for cell in row) for row in raw):
             continue
-        sheet = _sheet(rows, f"{file} ({name})", known)
-        if sheet is None:
+        table = f"{file} ({name})"
+        sheet = _sheet(raw, table, known, odd.get(name, Oddities()))
+        if sheet is None and not hidden:
             problems.append(_not_read(file, name))
-        else:
+        elif sheet is not None and hidden:
+            problems.append(_hidden(file, name))
+        elif sheet is not None:
             sheets.append(sheet)
     if not sheets and not any(problem.severity == "error" for problem in problems):
         problems.append(
@@ -61,15 +65,26 @@ def sheets_from_workbook(
     return sheets, problems
 
 
+def _sheet_names(book: Any) -> list[tuple[str, bool]]:
+    """Return the sheets with cells, each with whether it is hidden; a chart is no such sheet."""
+    return [
+        (sheet.name, not str(sheet.visible).endswith(".Visible"))
+        for sheet in book.sheets_metadata
+        if str(sheet.typ).endswith(".WorkSheet")
+    ]
+
+
 def _open(data: bytes) -> Any:
     from python_calamine import CalamineWorkbook
 
     return _quietly(lambda: CalamineWorkbook.from_filelike(io.BytesIO(data)))
 
 
-def _rows(book: Any, name: str) -> list[list[str]] | None:
-    raw = _quietly(lambda: book.get_sheet_by_name(name).to_python(skip_empty_area=False))
-    return None if raw is None else [[_text(cell) for cell in row] for row in raw]
+def _raw_rows(book: Any, name: str) -> list[list[Any]] | None:
+    rows: list[list[Any]] | None = _quietly(
+        lambda: book.get_sheet_by_name(name).to_python(skip_empty_area=False)
+    )
+    return rows
 
 
 def _quietly(read: Any) -> Any:
@@ -101,15 +116,59 @@ def _text(cell: Any) -> str:
     return str(cell)
 
 
-def _sheet(rows: Sequence[list[str]], file: str, known: IsHeader) -> Sheet | None:
-    best = max(range(min(len(rows), _HEADER_WITHIN)), key=lambda i: known(rows[i]), default=None)
-    if best is None or known(rows[best]) < 2:
+def _sheet(raw: list[list[Any]], file: str, known: IsHeader, odd: Oddities) -> Sheet | None:
+    top = [[_text(cell) for cell in row] for row in raw[:_HEADER_WITHIN]]
+    best = max(range(len(top)), key=lambda i: known(top[i]), default=None)
+    if best is None or known(top[best]) < 2:
         return None
-    builder = SheetBuilder(file, rows[best], best + 1)
-    builder.add(rows[best + 1 :], best + 2)
+    unfilled = _fill_merged_dates(raw, odd, best)
+    rows = [[_text(cell) for cell in row] for row in raw[best + 1 :]]
+    builder = SheetBuilder(file, top[best], best + 1)
+    builder.add(rows, best + 2)
     sheet = builder.finish()
     sheet.plain_decimals = True
+    sheet.dated = _dated(raw[best + 1 :], rows, len(sheet.header))
+    for (row, column), doubt in odd.doubtful.items():
+        if row > best and column < len(sheet.header):
+            sheet.doubtful.setdefault(column, {})[row + 1] = doubt
+    for row, column in unfilled:
+        if column < len(sheet.header):
+            sheet.problems.append(_merged(file, row + 1, sheet.header[column]))
     return sheet
+
+
+def _fill_merged_dates(raw: list[list[Any]], odd: Oddities, header: int) -> list[Cell]:
+    """Write a date that is merged over several rows into each of them, as the eye reads it.
+
+    Return the first cells of other ranges that span rows: whether a score holds for all of its rows
+    is not for a program to say.
+    """
+    unfilled = []
+    for (top, left), (bottom, right) in odd.merged:
+        if top <= header or bottom == top or not (top < len(raw) and left < len(raw[top])):
+            continue
+        value = raw[top][left]
+        if value == "":
+            continue
+        if left != right or not _is_day(value):
+            unfilled.append((top, left))
+            continue
+        for row in raw[top + 1 : bottom + 1]:
+            row[left] = value
+    return unfilled
+
+
+def _is_day(cell: Any) -> bool:
+    return isinstance(cell, dt.date) and not isinstance(cell, dt.datetime)
+
+
+def _dated(raw: list[list[Any]], rows: list[list[str]], width: int) -> dict[int, set[str]]:
+    dated: dict[int, set[str]] = {}
+    for cells, texts in zip(raw, rows, strict=True):
+        for column, cell in enumerate(cells[:width]):
+            if isinstance(cell, dt.date):
+                dated.setdefault(column, set()).add(texts[column])
+    return dated
 
 
 def _problem(file: str, code: str, message: str) -> Problem:
@@ -128,4 +187,26 @@ def _not_read(file: str, name: str) -> Problem:
         severity="warning",
         file=file,
         message=f"Sheet {name!r} has no column names that a diary has; it was not read.",
+    )
+
+
+def _hidden(file: str, name: str) -> Problem:
+    return Problem(
+        code="sheet-hidden",
+        severity="warning",
+        file=file,
+        message=f"Sheet {name!r} is hidden; it was not read.",
+        remedy="If its entries count, make it visible, save and add the file again.",
+    )
+
+
+def _merged(file: str, line: int, column: str) -> Problem:
+    return Problem(
+        code="cells-merged",
+        severity="warning",
+        file=file,
+        line=line,
+        column=column,
+        message="This cell is merged over several rows; it was read for the first of them only.",
+        remedy="Undo the merging and fill in each row, if it holds for all.",
     )

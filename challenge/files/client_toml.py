@@ -38,6 +38,8 @@ _HINTS: Final = """\
 #   [protocol.doses.lactose]
 #   food = "cow's milk"
 #   grams = [3.0, 6.0, 12.0]
+# The client's time zone, to find times that a change of the clocks makes impossible or double:
+#   [diary] timezone = "Europe/London"
 # The stop rule: [protocol.stop] level = 7.0, rise = 3.0, slots = 2
 """
 

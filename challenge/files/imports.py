@@ -146,7 +146,8 @@ def record_entries(
     from challenge.files.writing import guarded_text
 
     path = names.client_folder(folder)
-    options = ReadOptions(symptoms=read_settings(path).diary.symptoms)
+    diary = read_settings(path).diary
+    options = ReadOptions(symptoms=diary.symptoms, timezone=diary.timezone)
     given = (
         ("foods", foods, FOOD_COLUMNS),
         ("symptoms", symptoms, SYMPTOM_COLUMNS),

@@ -94,7 +94,7 @@ class Ledger:
     def __init__(self, folder: Path, when: dt.datetime | None) -> None:
         self.folder = folder
         self.when = when
-        self.options = read_options(read_settings(folder))
+        self.options = read_options(read_settings(folder), on_record=True)
         where = folder / names.IMPORTS
         self.imports = [store.read_import(where / name) for name in store.stored_names(folder)]
         self._fold()

@@ -69,7 +69,7 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
         problems += stale_problems(path)
     else:
         paths = [path, *(Path(name) for name in more)]
-    options = read_options(settings)
+    options = read_options(settings, on_record=bool(client))
     rows = Rows(problems=problems)
     for one in paths:
         rows.extend(read_rows(one, options))

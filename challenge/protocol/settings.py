@@ -111,6 +111,20 @@ class DiarySettings(Section):
     columns: dict[str, str] = Field(default_factory=dict)
     """Column names of the client's own spreadsheet -> column names of the contract."""
     timezone: str = "UTC"
+    """IANA name of the client's time zone (``Europe/London``): only with it can times that a change
+    of the clocks leaves out or gives twice be found. ``UTC`` knows no such change."""
+
+    @field_validator("timezone")
+    @classmethod
+    def _known_zone(cls, name: str) -> str:
+        if name in ("", "UTC"):
+            return name
+        from challenge.diary.clock_changes import zone_named, zones_like
+
+        if zone_named(name) is None:
+            meant = " or ".join(zones_like(name)) or "for example Europe/London"
+            raise ValueError(f"no time zone has this name; is it {meant}?")
+        return name
 
 
 class DoctorAsked(Section):

@@ -1,0 +1,195 @@
+"""Cells of a workbook that its values alone do not tell: formulas without a result, merged cells.
+
+The library that reads workbooks gives an empty cell for a formula that was never calculated and for
+an error value such as ``#N/A``; neither may pass for "not scored". So the file itself is looked at,
+but only where it holds a formula, an error or a merged cell.
+
+Formats: ECMA-376 part 1 (XLSX, 18.3.1.4 ``c``, 18.3.1.40 ``f``, 18.2.2 ``calcPr``), OASIS
+OpenDocument 1.3 part 3 (ODS, 9.1.4 ``table:table-cell``).
+"""
+
+from __future__ import annotations
+
+import io
+import posixpath
+import re
+import zipfile
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Final
+from xml.etree.ElementTree import Element, ParseError, iterparse
+
+Cell = tuple[int, int]
+"""Row and column, from 0."""
+
+_MAIN: Final = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
+_STRICT: Final = "{http://purl.oclc.org/ooxml/spreadsheetml/main}"
+_OFFICE: Final = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
+_TABLE: Final = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
+_REFERENCE: Final = re.compile(r"([A-Z]{1,3})(\d+)")
+_SHOWS_ERROR: Final = re.compile(r"#[A-Z/0]+[!?A]?|Err:\d+")
+_WIDEST: Final = 1_000
+
+
+@dataclass(kw_only=True, slots=True)
+class Oddities:
+    """What a sheet holds besides plain values.
+
+    Attributes
+    ----------
+    doubtful
+        Cell -> code (``formula-not-calculated``, ``formula-error``) and what stands there.
+    merged
+        First and last cell of each merged range.
+    """
+
+    doubtful: dict[Cell, tuple[str, str]] = field(default_factory=dict)
+    merged: list[tuple[Cell, Cell]] = field(default_factory=list)
+
+
+def oddities(data: bytes) -> dict[str, Oddities]:
+    """Return what the sheets of a workbook hold besides plain values, by name of the sheet.
+
+    A file of another kind, or a damaged one, gives nothing: whether it can be read at all is for
+    the reader of its values to say.
+    """
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as book:
+            if "xl/workbook.xml" in book.namelist():
+                return _xlsx(book)
+            if "content.xml" in book.namelist():
+                return _ods(book)
+    except (zipfile.BadZipFile, ParseError, KeyError, ValueError, OSError, NotImplementedError):
+        pass
+    except RuntimeError:  # encrypted
+        pass
+    return {}
+
+
+# -- XLSX ----------------------------------------------------------------------------------------
+
+
+def _xlsx(book: zipfile.ZipFile) -> dict[str, Oddities]:
+    targets = {}
+    for item in _elements(book.read("xl/_rels/workbook.xml.rels")):
+        if "Target" in item.attrib:
+            targets[item.get("Id")] = posixpath.normpath(
+                posixpath.join("/xl", item.get("Target", ""))
+            ).lstrip("/")
+    stale = False
+    sheets = {}
+    for item in _elements(book.read("xl/workbook.xml")):
+        name = item.tag.rpartition("}")[2]
+        if name == "calcPr":
+            # a program that wrote formulas without calculating them asks for it in this way
+            stale = item.get("fullCalcOnLoad") in ("1", "true")
+        elif name == "sheet":
+            key = next((v for k, v in item.attrib.items() if k.endswith("}id")), None)
+            sheets[item.get("name", "")] = targets.get(key)
+    return {
+        name: _xlsx_sheet(book.read(part), stale)
+        for name, part in sheets.items()
+        if part is not None and part in book.namelist()
+    }
+
+
+def _xlsx_sheet(xml: bytes, stale: bool) -> Oddities:
+    found = Oddities()
+    if not (b"<f" in xml or b't="e"' in xml or b"mergeCell" in xml or b":f" in xml):
+        return found
+    for item in _elements(xml):
+        name = item.tag.removeprefix(_MAIN).removeprefix(_STRICT)
+        if name == "c":
+            _xlsx_cell(item, stale, found)
+        elif name == "mergeCell":
+            first, _, last = item.get("ref", "").partition(":")
+            found.merged.append((_cell(first), _cell(last or first)))
+    return found
+
+
+def _xlsx_cell(item: Element, stale: bool, found: Oddities) -> None:
+    formula = value = None
+    for part in item:
+        name = part.tag.rpartition("}")[2]
+        if name == "f":
+            formula = f"={part.text or ''}"
+        elif name in ("v", "is"):
+            value = "".join(part.itertext())
+    if item.get("t") == "e":
+        found.doubtful[_cell(item.get("r", ""))] = ("formula-error", value or "")
+    elif formula is not None and item.get("t") != "str" and (stale or not value):
+        found.doubtful[_cell(item.get("r", ""))] = ("formula-not-calculated", formula)
+    elif formula is not None and value is None:
+        found.doubtful[_cell(item.get("r", ""))] = ("formula-not-calculated", formula)
+
+
+def _cell(reference: str) -> Cell:
+    match = _REFERENCE.fullmatch(reference)
+    if match is None:
+        raise ValueError(reference)
+    column = 0
+    for letter in match[1]:
+        column = 26 * column + ord(letter) - 64
+    return int(match[2]) - 1, column - 1
+
+
+# -- ODS -----------------------------------------------------------------------------------------
+
+
+def _ods(book: zipfile.ZipFile) -> dict[str, Oddities]:
+    xml = book.read("content.xml")
+    if not (b"table:formula" in xml or b"rows-spanned" in xml):
+        return {}
+    sheets: dict[str, Oddities] = {}
+    row = 0
+    for event, item in iterparse(io.BytesIO(xml), events=("start", "end")):
+        if item.tag == f"{_TABLE}table" and event == "start":
+            sheets[item.get(f"{_TABLE}name", "")] = Oddities()
+            row = 0
+        elif item.tag == f"{_TABLE}table-row" and event == "end":
+            repeated = int(item.get(f"{_TABLE}number-rows-repeated", "1"))
+            if sheets:
+                _ods_row(item, row, list(sheets.values())[-1])
+            row += repeated
+            item.clear()
+    return sheets
+
+
+def _ods_row(item: Element, row: int, found: Oddities) -> None:
+    column = 0
+    for cell in item:
+        if not cell.tag.endswith("table-cell"):
+            continue
+        down = int(cell.get(f"{_TABLE}number-rows-spanned", "1"))
+        across = int(cell.get(f"{_TABLE}number-columns-spanned", "1"))
+        if down > 1 or across > 1:
+            found.merged.append(((row, column), (row + down - 1, column + across - 1)))
+        formula = cell.get(f"{_TABLE}formula")
+        repeated = int(cell.get(f"{_TABLE}number-columns-repeated", "1"))
+        if formula is not None and (code := _ods_doubt(cell)):
+            shown = formula.partition(":")[2] if formula[:1].isalpha() else formula
+            text = "".join(cell.itertext())
+            for n in range(min(repeated, _WIDEST)):
+                found.doubtful[row, column + n] = (
+                    code,
+                    text if code == "formula-error" else shown,
+                )
+        column += repeated
+
+
+def _ods_doubt(cell: Element) -> str:
+    kind = cell.get(f"{_OFFICE}value-type")
+    shown = "".join(cell.itertext())
+    if _SHOWS_ERROR.fullmatch(shown):
+        return "formula-error"
+    if kind is None or (kind == "float" and not cell.get(f"{_OFFICE}value")):
+        return "formula-not-calculated"
+    return ""
+
+
+def _elements(xml: bytes) -> Iterator[Element]:
+    """Yield elements as they end; a cell is emptied after it was looked at."""
+    for _, item in iterparse(io.BytesIO(xml)):
+        yield item
+        if item.tag.rpartition("}")[2] in ("c", "row"):
+            item.clear()
