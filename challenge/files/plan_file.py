@@ -1,4 +1,9 @@
-"""``plan.csv``, read without numpy and pandas: ``challenge today`` starts from it."""
+"""``plan.csv``, read without numpy and pandas: ``challenge today`` starts from it.
+
+A challenge day must name its group. A day of a blinded challenge cannot, as long as its order is
+sealed: it stands in the file as a rest day, a day outside the protocol, with the name and weight
+of its sachet, so that whoever knows only the columns leaves it alone.
+"""
 
 from __future__ import annotations
 
@@ -7,10 +12,12 @@ import datetime as dt
 import io
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any, Final, cast, get_args
 
 from challenge.problems import Problem
 from challenge.protocol.plan import PLAN_COLUMNS, PlanDay
+from challenge.protocol.sachets import find_sachet
 from challenge.terms import GROUPS_AND_CONTROL, FodmapGroup, Phase
 
 _DAY: Final = re.compile(r"\d{4}-\d\d-\d\d")
@@ -90,13 +97,17 @@ def _read_day(
                 problems.append(_problem(file, line, name, "", "plan-cell-missing", words))
     if len(problems) > before:
         return None
+    food = _unguarded(cells.get("food", ""))
+    sachet = find_sachet(food) if phase == "rest" else None
+    if sachet is not None:
+        phase, cycle, step = "challenge", 1, sachet.step
     return PlanDay(
         date=date,
         phase=phase,
         cycle=cycle if cycle is not None or phase != "challenge" else 1,
         fodmap_group=group,
         step=step,
-        food=_unguarded(cells.get("food", "")),
+        food=food,
         portion_g=portion,
         fodmap_g=grams,
     )
@@ -168,6 +179,8 @@ def plan_text(days: Any) -> str:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(PLAN_COLUMNS)
     for day in days:
+        if day.sealed:
+            day = replace(day, phase="rest", cycle=None, step=None)
         writer.writerow(
             [
                 guard(value) if name == "food" else _cell(value)

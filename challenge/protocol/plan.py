@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from challenge.protocol.sachets import find_sachet
 from challenge.terms import FodmapGroup, Phase
 
 if TYPE_CHECKING:
@@ -37,7 +38,8 @@ class PlanDay:
     cycle
         Which repeat of the group's challenge, from 1; None except on challenge days.
     fodmap_group
-        The group challenged, on a washout day the group it follows, else None.
+        The group challenged, on a washout day the group it follows, else None; None as well on the
+        days of a blinded challenge whose order is still sealed.
     step
         Dose step from 1 (lowest); None except on challenge days.
     food, portion_g, fodmap_g
@@ -52,6 +54,19 @@ class PlanDay:
     food: str = ""
     portion_g: float | None = None
     fodmap_g: float | None = None
+
+    @property
+    def tested(self) -> str | None:
+        """What a challenge day tests: its group; ``sachet A`` while that is sealed; else None."""
+        if self.phase != "challenge" or self.fodmap_group is not None:
+            return self.fodmap_group if self.phase == "challenge" else None
+        sachet = find_sachet(self.food)
+        return sachet.period if sachet is not None else None
+
+    @property
+    def sealed(self) -> bool:
+        """A day of a blinded challenge of which nobody here knows the group."""
+        return self.fodmap_group is None and self.tested is not None
 
 
 @dataclass(frozen=True)

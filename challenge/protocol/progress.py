@@ -14,7 +14,6 @@ from challenge.protocol.plan import Plan, PlanDay
 from challenge.protocol.record import Record
 from challenge.protocol.settings import ClosedDates
 from challenge.protocol.stopping import Stop, baseline_means, stop_on
-from challenge.terms import FodmapGroup
 
 if TYPE_CHECKING:
     from challenge.protocol.settings import ProtocolSettings, Settings
@@ -31,7 +30,8 @@ _ANTIBIOTIC: Final = re.compile(r"antibiotic", re.IGNORECASE)
 _DAYS_AFTER_ILLNESS: Final = 7  # free of symptoms before a challenge starts (common practice)
 _DAYS_AFTER_ANTIBIOTICS: Final = 28  # exclusion window of the trials
 
-CourseKey = tuple[FodmapGroup, int]
+CourseKey = tuple[str, int]
+"""What is tested (a group, or ``sachet A`` while that is sealed), and which repeat of it."""
 Settled = Literal["yes", "no", "unknown"]
 
 
@@ -42,7 +42,7 @@ class CourseProgress:
     Attributes
     ----------
     fodmap_group, cycle
-        Which one.
+        Which one; ``sachet A`` in place of the group while that is sealed.
     eaten
         Step -> days on which it was eaten.
     missed
@@ -53,7 +53,7 @@ class CourseProgress:
         Why it ended early, or None.
     """
 
-    fodmap_group: FodmapGroup
+    fodmap_group: str
     cycle: int
     eaten: Mapping[int, int]
     missed: tuple[tuple[dt.date, int], ...]
@@ -74,7 +74,7 @@ class Washout:
     Attributes
     ----------
     fodmap_group
-        The group it follows.
+        The group it follows, or ``sachet A`` while that is sealed.
     days
         Full days without a dose, up to yesterday.
     settled
@@ -87,7 +87,7 @@ class Washout:
         The maximum has passed and symptoms have not settled: the dietitian is asked.
     """
 
-    fodmap_group: FodmapGroup
+    fodmap_group: str
     days: int
     settled: Settled
     above: Mapping[str, float]
@@ -163,9 +163,9 @@ def progress(plan: Plan, record: Record, settings: Settings, today: dt.date) -> 
 
 def dose_eaten(day: PlanDay, record: Record) -> bool:
     """Tell whether at least half of a day's planned dose is in the diary."""
-    if day.phase != "challenge" or day.fodmap_group is None:
+    if day.tested is None:
         return False
-    grams = record.eaten.get(day.date, {}).get(day.fodmap_group, 0.0)
+    grams = record.eaten.get(day.date, {}).get(day.tested, 0.0)
     return grams > 0 and grams >= _EATEN_SHARE * (day.fodmap_g or 0.0)
 
 
@@ -201,8 +201,8 @@ def _courses(
 ) -> dict[CourseKey, CourseProgress]:
     planned: dict[CourseKey, list[PlanDay]] = {}
     for day in plan:
-        if day.phase == "challenge" and day.fodmap_group and day.cycle and day.date <= today:
-            planned.setdefault((day.fodmap_group, day.cycle), []).append(day)
+        if day.tested and day.cycle and day.date <= today:
+            planned.setdefault((day.tested, day.cycle), []).append(day)
     return {
         key: _course(key, days, record, protocol, baseline, held, today)
         for key, days in planned.items()

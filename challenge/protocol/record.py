@@ -10,6 +10,7 @@ from math import isnan
 from statistics import fmean
 from typing import TYPE_CHECKING, Any, Final
 
+from challenge.protocol.sachets import find_sachet
 from challenge.terms import STOOL_FORM
 
 if TYPE_CHECKING:
@@ -57,7 +58,8 @@ class Record:
         Day -> symptom -> part of the day -> mean score. A score before 04:00 belongs to the
         evening of the day before.
     eaten
-        Day -> group -> grams of that carbohydrate eaten on purpose.
+        Day -> group -> grams of that carbohydrate eaten on purpose; of sachets whose content is
+        sealed, day -> ``sachet A`` -> how many.
     words
         Notes of foods and symptoms.
     events
@@ -126,14 +128,17 @@ def _scores(diary: Diary, words: list[Words]) -> dict[dt.date, Scores]:
 
 def _eaten(diary: Diary, words: list[Words]) -> dict[dt.date, dict[str, float]]:
     eaten: dict[dt.date, dict[str, float]] = {}
-    rows = _rows(diary.foods, "time", "fodmap_group", "fodmap_g", "note")
-    for time, group, grams, note in rows:
+    rows = _rows(diary.foods, "time", "food", "fodmap_group", "fodmap_g", "note")
+    for time, food, group, grams, note in rows:
         date = time.date()
         if note:
             words.append(Words(date=date, text=note, file="foods.csv"))
         if group and not isnan(grams):
             day = eaten.setdefault(date, {})
             day[group] = day.get(group, 0.0) + grams
+        elif not group and (sachet := find_sachet(food)) is not None:
+            day = eaten.setdefault(date, {})
+            day[sachet.period] = day.get(sachet.period, 0.0) + 1.0
     return eaten
 
 

@@ -24,6 +24,8 @@ from challenge.protocol.schedule import (
     cleared_sources,
     courses,
     lay,
+    sealed_courses,
+    washed_out,
 )
 
 if TYPE_CHECKING:
@@ -83,7 +85,8 @@ def replan(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Re
     if len(plan):
         first = max(first, plan.days[0].date)
     past = tuple(day for day in plan if day.date < first)
-    pieces = _pieces(past, standing, settings, first, scored)
+    sealed = sealed_courses(plan, settings.protocol)
+    pieces = _pieces(past, standing, settings, first, scored, sealed)
     after = standing.washout.fodmap_group if standing.washout else None
     future = lay(pieces, first, (*settings.protocol.closed, *standing.held), after)
     new = Plan((*past, *_bridge(past, first), *future) if future else past)
@@ -104,9 +107,9 @@ def _bridge(past: Sequence[PlanDay], first: dt.date) -> list[PlanDay]:
 def _as_if_followed(plan: Plan, today: dt.date) -> Record:
     """The doses of a client of whom nothing was written down, taken to have gone as planned."""
     eaten: dict[dt.date, dict[str, float]] = {
-        day.date: {day.fodmap_group: day.fodmap_g or 0.0}
+        day.date: {day.tested: 1.0 if day.sealed else day.fodmap_g or 0.0}
         for day in plan
-        if day.phase == "challenge" and day.fodmap_group is not None and day.date < today
+        if day.tested is not None and day.date < today
     }
     return Record(scores={}, eaten=eaten)
 
@@ -117,12 +120,16 @@ def _pieces(
     settings: Settings,
     first: dt.date,
     scored: bool,
+    sealed: Sequence[Course],
 ) -> list[Piece]:
     """What is left after what was done."""
     protocol = settings.protocol
     running: list[Course] = []
     waiting: list[Course] = []
-    for course in courses(protocol, cleared_sources(settings)):
+    others = courses(protocol, cleared_sources(settings))
+    begun = any(standing.courses.get((course.fodmap_group, 1)) for course in sealed)
+    # a blinded challenge comes last, but nothing is put into the middle of it
+    for course in (*sealed, *others) if begun else (*others, *sealed):
         done = standing.courses.get((course.fodmap_group, course.cycle))
         if done is None or done.last_dose is None:
             waiting.append(course)
@@ -140,10 +147,7 @@ def _pieces(
         if scored and not washout.over:
             left_days = max(left_days, 1)
         pieces.append(Washout(fodmap_group=washout.fodmap_group, days=left_days))
-    for course in [*running, *waiting]:
-        pieces.append(course)
-        pieces.append(Washout(fodmap_group=course.fodmap_group, days=protocol.washout_days))
-    return pieces
+    return pieces + washed_out((*running, *waiting), protocol)
 
 
 def _left(

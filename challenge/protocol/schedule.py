@@ -13,7 +13,7 @@ from challenge.problems import Problem, errors_in
 from challenge.protocol.doses import Source, choose_sources
 from challenge.protocol.plan import Plan, PlanDay
 from challenge.protocol.screening import screen
-from challenge.terms import FodmapGroup, Phase
+from challenge.terms import GROUPS_AND_CONTROL, FodmapGroup, Phase
 
 if TYPE_CHECKING:
     from challenge.protocol.settings import ClosedDates, ProtocolSettings, Settings
@@ -31,9 +31,9 @@ class Baseline:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Washout:
-    """Days without a dose after a challenge."""
+    """Days without a dose after a challenge of a group, or of ``sachet A`` while that is sealed."""
 
-    fodmap_group: FodmapGroup
+    fodmap_group: str
     days: int
 
 
@@ -41,10 +41,11 @@ class Washout:
 class Course:
     """One challenge of one group: consecutive days, which no closed date may interrupt.
 
-    ``days`` are days of the plan whose dates are still to be set.
+    ``days`` are days of the plan whose dates are still to be set. While its group is sealed,
+    ``fodmap_group`` is ``sachet A``.
     """
 
-    fodmap_group: FodmapGroup
+    fodmap_group: str
     cycle: int
     days: tuple[PlanDay, ...]
 
@@ -52,7 +53,7 @@ class Course:
 Piece = Baseline | Washout | Course
 
 
-def build_plan(settings: Settings, start: dt.date) -> Plan:
+def build_plan(settings: Settings, start: dt.date, sealed: Sequence[Course] = ()) -> Plan:
     """Lay a client's protocol on dates.
 
     Parameters
@@ -61,6 +62,8 @@ def build_plan(settings: Settings, start: dt.date) -> Plan:
         The client's settings; screening, diet and protocol count.
     start
         First day of the baseline.
+    sealed
+        Periods of a blinded challenge, which come after all others.
 
     Returns
     -------
@@ -76,12 +79,17 @@ def build_plan(settings: Settings, start: dt.date) -> Plan:
     """
     sources = cleared_sources(settings)
     pieces: list[Piece] = [Baseline(days=settings.protocol.baseline_days)]
-    for course in courses(settings.protocol, sources):
-        pieces.append(course)
-        pieces.append(
-            Washout(fodmap_group=course.fodmap_group, days=settings.protocol.washout_days)
-        )
+    pieces += washed_out((*courses(settings.protocol, sources), *sealed), settings.protocol)
     return Plan(tuple(lay(pieces, start, settings.protocol.closed)))
+
+
+def washed_out(those: Iterable[Course], protocol: ProtocolSettings) -> list[Piece]:
+    """Return challenges, each with its washout behind it."""
+    pieces: list[Piece] = []
+    for course in those:
+        pieces.append(course)
+        pieces.append(Washout(fodmap_group=course.fodmap_group, days=protocol.washout_days))
+    return pieces
 
 
 def cleared_sources(settings: Settings) -> dict[FodmapGroup, Source]:
@@ -146,10 +154,32 @@ def _course(protocol: ProtocolSettings, source: Source, cycle: int) -> Course:
     return Course(fodmap_group=source.fodmap_group, cycle=cycle, days=tuple(days))
 
 
-def between_steps(protocol: ProtocolSettings, group: FodmapGroup) -> list[PlanDay]:
+def sealed_courses(plan: Plan, protocol: ProtocolSettings) -> tuple[Course, ...]:
+    """Return the periods of a blinded challenge in a plan, whole, in their order."""
+    found: dict[str, dict[int, PlanDay]] = {}
+    for day in plan:
+        if day.sealed and day.tested is not None and day.step is not None:
+            found.setdefault(day.tested, {}).setdefault(day.step, replace(day, date=_ANY_DATE))
+    return tuple(
+        sealed_course(period, [steps[step] for step in sorted(steps)], protocol)
+        for period, steps in sorted(found.items())
+    )
+
+
+def sealed_course(period: str, steps: Sequence[PlanDay], protocol: ProtocolSettings) -> Course:
+    """Return one period of a blinded challenge, from one day of each step, lowest first."""
+    days: list[PlanDay] = []
+    for step in steps:
+        if days:
+            days += between_steps(protocol, period)
+        days += [step] * protocol.days_per_step
+    return Course(fodmap_group=period, cycle=1, days=tuple(days))
+
+
+def between_steps(protocol: ProtocolSettings, tested: str) -> list[PlanDay]:
     """Return the days between two steps: rest, or washout where they are long enough for one."""
     if protocol.days_between_steps >= protocol.washout_days:
-        day = PlanDay(date=_ANY_DATE, phase="washout", fodmap_group=group)
+        day = PlanDay(date=_ANY_DATE, phase="washout", fodmap_group=_group(tested))
     else:
         day = PlanDay(date=_ANY_DATE, phase="rest")
     return [day] * protocol.days_between_steps
@@ -159,7 +189,7 @@ def lay(
     pieces: Iterable[Piece],
     first: dt.date,
     closed: Sequence[ClosedDates],
-    after: FodmapGroup | None = None,
+    after: str | None = None,
 ) -> list[PlanDay]:
     """Lay pieces one after the other from a first day on.
 
@@ -175,7 +205,8 @@ def lay(
     closed
         Dates on which no challenge may take place.
     after
-        Group of the latest dose before ``first``; a wait is washout after it, else baseline.
+        Group or sealed period of the latest dose before ``first``; a wait is washout after it,
+        else baseline.
     """
     days: list[PlanDay] = []
     waiting = _waiting(after)
@@ -200,9 +231,14 @@ def lay(
     return days
 
 
-def _waiting(after: FodmapGroup | None) -> PlanDay:
+def _waiting(after: str | None) -> PlanDay:
     phase: Phase = "baseline" if after is None else "washout"
-    return PlanDay(date=_ANY_DATE, phase=phase, fodmap_group=after)
+    return PlanDay(date=_ANY_DATE, phase=phase, fodmap_group=_group(after))
+
+
+def _group(tested: str | None) -> FodmapGroup | None:
+    """The group that is tested; None while it is sealed."""
+    return next((group for group in GROUPS_AND_CONTROL if group == tested), None)
 
 
 def _closed(first: dt.date, length: int, closed: Sequence[ClosedDates]) -> bool:
