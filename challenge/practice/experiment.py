@@ -11,6 +11,8 @@ from challenge.simulation.clients import SimulatedClient, simulate_client
 from challenge.simulation.world import World
 
 Rule = Callable[[SimulatedClient, float], Record]
+Maker = Callable[[World, int, int], SimulatedClient]
+Maker = Callable[[World, int, int], SimulatedClient]
 
 _CHUNK = 25
 
@@ -24,7 +26,12 @@ def by_analysis(client: SimulatedClient, margin: float) -> Record:
 
 
 def experiment(
-    world: World, seed: int, n_clients: int, jobs: int = 1, rule: Rule = by_analysis
+    world: World,
+    seed: int,
+    n_clients: int,
+    jobs: int = 1,
+    rule: Rule = by_analysis,
+    make: Maker = simulate_client,
 ) -> Calls:
     """Return the calls of a rule on invented clients beside the truth.
 
@@ -36,12 +43,14 @@ def experiment(
         Processes.
     rule
         What gives the record of a client; the analysis of this package by default.
+    make
+        What makes a client of a world, seed and number; those of the world itself by default.
     """
     from joblib import Parallel, delayed
 
     starts = range(0, n_clients, _CHUNK)
     parts = Parallel(n_jobs=jobs)(
-        delayed(_stretch)(world, seed, start, min(start + _CHUNK, n_clients), rule)
+        delayed(_stretch)(world, seed, start, min(start + _CHUNK, n_clients), rule, make)
         for start in starts
     )
     records = [record for part in parts for record in part[0]]
@@ -50,12 +59,12 @@ def experiment(
 
 
 def _stretch(
-    world: World, seed: int, first: int, end: int, rule: Rule
+    world: World, seed: int, first: int, end: int, rule: Rule, make: Maker
 ) -> tuple[list[Record], list[dict[str, object]]]:
     records: list[Record] = []
     rows: list[dict[str, object]] = []
     for index in range(first, end):
-        client = simulate_client(world, seed, index)
+        client = make(world, seed, index)
         records.append(rule(client, world.margin))
         rows.extend(client.truth_rows())
     return records, rows

@@ -17,6 +17,10 @@ from challenge.simulation.person import GroupTruth, Person, draw_person
 from challenge.simulation.record import write_down
 from challenge.simulation.world import World
 
+Persona = Callable[[Person, np.random.Generator], Person]
+
+Persona = Callable[[Person, np.random.Generator], Person]
+
 TRUTH_COLUMNS = ("client", "fodmap_group", "tolerated_step")
 
 
@@ -67,6 +71,8 @@ def simulate_client(
     index: int,
     *,
     code: str | None = None,
+    plan: Plan | None = None,
+    persona: Persona | None = None,
     change: Callable[[Plan, Background], tuple[Plan, Background]] | None = None,
 ) -> SimulatedClient:
     """Make one invented client in memory.
@@ -82,19 +88,28 @@ def simulate_client(
         whoever is made before or beside it.
     code
         Client code; from the number by default.
+    plan
+        The plan to be followed, with the groups and doses of ``world``; laid by the world's own
+        protocol by default.
+    persona
+        Gives the drawn client a character of its own: gets the client and a source of randomness.
     change
         Tells a particular story: gets the plan and the days without challenges and returns what
         is to be lived instead, with as many days or fewer.
     """
     code = client_code(index) if code is None else code
     # one stream per subject: a change of, say, the gaps leaves body and days as they were
-    who, when, background_rng, conduct_rng, record_rng = (
+    who, when, background_rng, conduct_rng, record_rng, persona_rng = (
         np.random.Generator(np.random.PCG64(source))
-        for source in np.random.SeedSequence([seed, index]).spawn(5)
+        for source in np.random.SeedSequence([seed, index]).spawn(6)
     )
     person = draw_person(world, who)
+    if persona is not None:
+        person = persona(person, persona_rng)
     start = world.start + dt.timedelta(days=int(when.integers(0, world.start_spread_days + 1)))
-    plan = lay_plan(world, start, when)
+    if plan is None:
+        plan = lay_plan(world, start, when)
+    start = plan.days[0].date
     background = draw_background(world, person, len(plan), start.weekday(), background_rng)
     if change is not None:
         plan, background = change(plan, background)
