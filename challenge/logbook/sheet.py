@@ -1,0 +1,186 @@
+"""What a written diary says, day by day: the same for the paper pages and the spreadsheet."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from challenge.logbook.day import PARTS, Part, ratings_wanted
+from challenge.protocol.plan import Plan, PlanDay
+from challenge.protocol.portion import amount_in_words
+from challenge.wording import Words
+
+if TYPE_CHECKING:
+    from challenge.protocol.settings import Settings
+
+Held = Callable[[PlanDay], bool]
+"""Tells of a challenge day whether its food must not be eaten now."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class SheetDay:
+    """One day of a written diary, in words.
+
+    Attributes
+    ----------
+    date
+        The day.
+    heading, place
+        Day of the week and date; place in the plan.
+    phase
+        What kind of day it is.
+    eat, when
+        What to eat on purpose and when; empty on days without it.
+    plan
+        What else to do, sentence by sentence.
+    parts
+        Part of the day of each rating asked for, in order.
+    """
+
+    date: dt.date
+    heading: str
+    place: str
+    phase: str
+    eat: str
+    when: str
+    plan: tuple[str, ...]
+    parts: tuple[Part, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Sheet:
+    """A written diary.
+
+    Attributes
+    ----------
+    client
+        Client code; never a name.
+    days
+        Its days, in order.
+    symptoms
+        Names of the 0-10 symptoms followed, as settings name them.
+    foods
+        Foods that the plan of these days has the client eat, each once.
+    """
+
+    client: str
+    days: tuple[SheetDay, ...]
+    symptoms: tuple[str, ...]
+    foods: tuple[str, ...]
+
+
+def build_sheet(
+    plan: Plan,
+    days: Sequence[PlanDay],
+    settings: Settings,
+    words: Words,
+    *,
+    client: str,
+    held: Held = lambda day: False,
+) -> Sheet:
+    """Put days of a plan into words.
+
+    Parameters
+    ----------
+    plan
+        The whole plan: it says which day of how many a day is.
+    days
+        The days wanted, in order.
+    settings
+        Symptoms, ratings a day, when the dose is eaten, when a challenge is stopped.
+    words
+        The language.
+    client
+        Client code.
+    held
+        Which challenge foods must not be eaten now; such days then say so.
+    """
+    eaten = [day for day in days if day.phase == "challenge" and day.food and not held(day)]
+    return Sheet(
+        client=client,
+        days=tuple(_day(day, plan, settings, words, held=held) for day in days),
+        symptoms=settings.diary.symptoms,
+        foods=tuple(dict.fromkeys(day.food for day in eaten)),
+    )
+
+
+def parts_wanted(ratings: int) -> tuple[Part, ...]:
+    """Return the part of the day of each rating, in order, for so many ratings a day.
+
+    One rating closes the day; two stand at its ends; what goes beyond three falls on midday and
+    evening first, when a dose of the morning acts.
+    """
+    if ratings == 1:
+        return ("evening",)
+    if ratings == 2:
+        return ("morning", "evening")
+    each, more = divmod(ratings, 3)
+    counts = {"morning": each, "midday": each + (more > 0), "evening": each + (more > 1)}
+    return tuple(part for part in PARTS for _ in range(counts[part]))
+
+
+def _day(day: PlanDay, plan: Plan, settings: Settings, words: Words, *, held: Held) -> SheetDay:
+    first = plan.days[0].date
+    total = (plan.days[-1].date - first).days + 1
+    weekday = words.many("sheet.weekdays")[day.date.weekday()]
+    diary = settings.diary
+    ratings = ratings_wanted(day, diary.ratings_per_day, diary.ratings_per_challenge_day)
+    phase, eat, when, said = _said(day, plan, settings, words, held=held)
+    return SheetDay(
+        date=day.date,
+        heading=words("sheet.day_heading", weekday=weekday, date=words.date(day.date)),
+        place=words("sheet.place", number=(day.date - first).days + 1, total=total),
+        phase=phase,
+        eat=eat,
+        when=when,
+        plan=said,
+        parts=parts_wanted(ratings),
+    )
+
+
+def _said(
+    day: PlanDay, plan: Plan, settings: Settings, words: Words, *, held: Held
+) -> tuple[str, str, str, tuple[str, ...]]:
+    """Return the kind of day, what to eat, when, and what else to do."""
+    if day.phase != "challenge":
+        return words(f"sheet.phases.{day.phase}"), "", "", (words(f"sheet.plan.{day.phase}"),)
+    if held(day):
+        return words("sheet.phases.held"), "", "", (words("sheet.plan.held"),)
+    stop = settings.protocol.stop
+    said = [
+        words("sheet.plan.challenge"),
+        words("sheet.stop", level=f"{stop.level:g}", slots=stop.slots),
+    ]
+    if _begins(day, plan):
+        said.insert(0, words("sheet.plan.first"))
+    return _phase(day, plan, words), _eat(day, words), _when(settings, words), tuple(said)
+
+
+def _phase(day: PlanDay, plan: Plan, words: Words) -> str:
+    """Name the step; on a blinded day the plan names no group, and neither may this."""
+    if day.fodmap_group is None or day.step is None:
+        return words("sheet.phases.challenge")
+    steps = max(plan.steps(day.fodmap_group))
+    return words("sheet.phases.challenge_step", step=day.step, steps=steps)
+
+
+def _begins(day: PlanDay, plan: Plan) -> bool:
+    """Tell whether a challenge begins on this day, after a break."""
+    before = plan.on(day.date - dt.timedelta(days=1))
+    return before is not None and before.phase == "washout"
+
+
+def _eat(day: PlanDay, words: Words) -> str:
+    if day.portion_g is None:
+        return words("sheet.eat_unmeasured", food=day.food)
+    amount = amount_in_words(day.food, day.portion_g, words)
+    return words("sheet.eat", amount=amount, food=day.food)
+
+
+def _when(settings: Settings, words: Words) -> str:
+    told = settings.protocol.eat_at
+    if told == type(settings.protocol).model_fields["eat_at"].default:
+        told = words("sheet.eat_at_default")
+    return words("sheet.when", when=told)
