@@ -102,7 +102,7 @@ def test_only_commands_know_typer():
 def test_help_loads_no_heavy_library():
     code = (
         "import sys\n"
-        "from challenge.commands import app\n"
+        "from challenge.commands.app import app\n"
         "from typer.testing import CliRunner\n"
         "assert CliRunner().invoke(app, ['--help']).exit_code == 0\n"
         "print(' '.join(sorted({m.split('.')[0] for m in sys.modules})))"

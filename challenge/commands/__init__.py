@@ -4,24 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from challenge.commands import (  # noqa: F401  each registers its command
-    add,
-    analyse,
-    audit,
-    check,
-    decide,
-    demo,
-    letter,
-    new,
-    page,
-    plan,
-    report,
-    simulate,
-    today,
-    undo,
-)
 from challenge.commands.app import app
-from challenge.commands.screen import report_error
 from challenge.errors import ChallengeError
 
 
@@ -30,6 +13,8 @@ def main() -> None:
     try:
         app()
     except ChallengeError as error:
+        from challenge.commands.screen import report_error
+
         report_error(error)
         sys.exit(1)
     except BrokenPipeError:

@@ -147,7 +147,10 @@ def _washout(guidance: Guidance) -> list[str]:
 
 def _score(guidance: Guidance) -> str:
     names = ", ".join(guidance.symptoms)
-    return f"Score {' , '.join(guidance.parts)} (0 none, 10 worst): {names}.".replace(" ,", ",")
+    when = ", ".join(guidance.parts)
+    if guidance.ratings > len(guidance.parts):
+        when = f"{guidance.ratings} times, spread over {when}"
+    return f"Score {when} (0 none, 10 worst): {names}."
 
 
 def _tomorrow(guidance: Guidance) -> str:
@@ -203,7 +206,8 @@ def lines_for_dietitian(guidance: Guidance) -> list[str]:
     lines += [f"  {reason}" for reason in guidance.moved]
     if guidance.portion is not None:
         p = guidance.portion
-        lines.append(f"  dose: {p.fodmap_g:g} g {p.fodmap_group}, step {p.step} of {p.steps}")
+        what = "sealed" if p.fodmap_g is None else f"{p.fodmap_g:g} g {p.fodmap_group}"
+        lines.append(f"  dose: {what}, step {p.step} of {p.steps}")
     for alarm in guidance.alarms:
         lines.append(f"  {alarm.sign}, {alarm.file}, {alarm.date}")
     if guidance.alarms:

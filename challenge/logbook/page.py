@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from importlib import resources
 from typing import Any, Final
 
+from challenge.diary.day import NIGHT_ENDS_H, PARTS_START_H
 from challenge.foods import find_food
-from challenge.logbook.day import NIGHT_ENDS_H, PARTS_START_H
 from challenge.logbook.kinds import EVENTS, STOOL_FORMS
 from challenge.protocol.plan import Plan, PlanDay
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from challenge.diary.day import NIGHT_ENDS_H, PARTS_OF_DAY, PARTS_START_H
 from challenge.terms import STOOL_FORM
 
 if TYPE_CHECKING:
@@ -18,9 +19,7 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-SLOTS = ("morning", "midday", "evening")
-_SLOT_STARTS_H = (11.0, 16.5)  # a score before 11:00 is of the morning, before 16:30 of midday
-_NIGHT_ENDS_H = 4.0  # a score at 01:00 closes the day before
+SLOTS = PARTS_OF_DAY
 _SAME_SESSION_H = 0.75
 
 
@@ -91,7 +90,7 @@ def build_sessions(
     stamps = table["time"].to_numpy().astype("datetime64[m]")
     hours = (stamps - np.datetime64(origin, "m")).astype(np.float64) / 60.0
     values = table["score"].to_numpy(dtype=np.float64)
-    day = np.floor((hours - _NIGHT_ENDS_H) / 24.0)
+    day = np.floor((hours - NIGHT_ENDS_H) / 24.0)
     keep = (codes >= 0) & np.isfinite(values) & (day >= 0) & (day < n_days)
     order = np.argsort(hours[keep], kind="stable")
     hours, values, codes = hours[keep][order], values[keep][order], codes[keep][order]
@@ -101,14 +100,14 @@ def build_sessions(
     scores[session, codes] = values
     first_row = np.searchsorted(session, np.arange(n))
     start = hours[first_row] if n else np.empty(0)
-    days = np.floor((start - _NIGHT_ENDS_H) / 24.0).astype(np.int64)
+    days = np.floor((start - NIGHT_ENDS_H) / 24.0).astype(np.int64)
     clock = start - 24.0 * days
     return Sessions(
         origin=origin,
         n_days=n_days,
         hours=start,
         day=days,
-        slot=np.searchsorted(_SLOT_STARTS_H, clock, side="right").astype(np.int64),
+        slot=np.searchsorted(PARTS_START_H, clock, side="right").astype(np.int64),
         symptoms=names,
         scores=scores,
     )

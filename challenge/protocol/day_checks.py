@@ -10,11 +10,12 @@ from itertools import groupby
 from statistics import fmean, stdev
 from typing import Final
 
+from challenge.diary.day import PARTS_OF_DAY
 from challenge.problems import Problem
 from challenge.protocol.adherence_case import Case, problem_on
 from challenge.protocol.plan import Plan, PlanDay
 from challenge.protocol.progress import LEAST_BASELINE_DAYS, CourseKey, progress
-from challenge.protocol.record import PARTS_OF_DAY, Record
+from challenge.protocol.record import Record
 
 UNSTABLE_MARGINS: Final = 2.0
 """Scatter or drift of a baseline [multiples of the margin] (common practice, no source)."""
@@ -28,8 +29,8 @@ def washouts_ended_early(case: Case) -> list[Problem]:
     """Challenges begun before the washout was long enough, or symptoms were back at baseline."""
     begun: dict[CourseKey, dt.date] = {}
     for day in case.challenges():
-        if day.fodmap_group and (day.date, day.fodmap_group) in case.eaten:
-            begun.setdefault((day.fodmap_group, day.cycle or 1), day.date)
+        if day.tested and (day.date, day.tested) in case.eaten:
+            begun.setdefault((day.tested, day.cycle or 1), day.date)
     rules = case.settings.protocol
     found = []
     for (group, _), start in begun.items():

@@ -6,11 +6,13 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
+from challenge.diary.day import PARTS_OF_DAY
 from challenge.foods import find_food
 from challenge.protocol.alarms import Alarm
 from challenge.protocol.plan import Plan, PlanDay
 from challenge.protocol.progress import CourseProgress, Progress
-from challenge.protocol.record import PARTS_OF_DAY, Record
+from challenge.protocol.ratings import ratings_wanted
+from challenge.protocol.record import Record
 from challenge.protocol.replan import Replan, replan
 from challenge.protocol.stopping import Stop
 
@@ -31,14 +33,14 @@ class Portion:
     food, amount, household
         What, ``125 mL``, ``1/2 cup`` (None where no household measure fits).
     fodmap_group, fodmap_g, step, steps
-        The group, its grams, which step of how many.
+        The group, its grams (both None while they are sealed), which step of how many.
     """
 
     food: str
     amount: str
     household: str | None
-    fodmap_group: str
-    fodmap_g: float
+    fodmap_group: str | None
+    fodmap_g: float | None
     step: int
     steps: int
 
@@ -55,8 +57,8 @@ class Guidance:
         What kind of day it is.
     portion, eat_at
         What to eat today and when; None without a dose.
-    symptoms, parts
-        What to score and when.
+    symptoms, parts, ratings
+        What to score, when, and how often at least.
     stop
         Why the challenge was ended, if that is today's news or the reason for today's washout.
     progress
@@ -80,6 +82,7 @@ class Guidance:
     eat_at: str
     symptoms: tuple[str, ...]
     parts: tuple[str, ...]
+    ratings: int
     stop: Stop | None
     progress: Progress
     tomorrow: PlanDay | None
@@ -114,6 +117,8 @@ def guide(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Gui
     tomorrow = laid.plan.on(today + dt.timedelta(days=1))
     situation = _situation(laid, day, today)
     quiet = situation == "doctor"
+    diary = settings.diary
+    ratings = ratings_wanted(day, diary.ratings_per_day, diary.ratings_per_challenge_day)
     return Guidance(
         date=today,
         number=_number(laid.plan, today),
@@ -122,8 +127,9 @@ def guide(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Gui
         day=day,
         portion=_portion(day, laid.plan) if situation == "dose" else None,
         eat_at=settings.protocol.eat_at,
-        symptoms=settings.diary.symptoms,
-        parts=PARTS_OF_DAY if settings.diary.ratings_per_day >= 3 else PARTS_OF_DAY[-1:],
+        symptoms=diary.symptoms,
+        parts=PARTS_OF_DAY if ratings >= len(PARTS_OF_DAY) else PARTS_OF_DAY[-1:],
+        ratings=ratings,
         stop=_current_stop(laid.progress, today),
         progress=laid.progress,
         tomorrow=None if quiet else tomorrow,
@@ -162,13 +168,24 @@ def _between_steps(plan: Plan, day: PlanDay) -> bool:
         return False
     before, after = earlier[-1], later[0]
     return before.phase == after.phase == "challenge" and (
-        (before.fodmap_group, before.cycle) == (after.fodmap_group, after.cycle)
+        (before.tested, before.cycle) == (after.tested, after.cycle)
     )
 
 
 def _portion(day: PlanDay | None, plan: Plan) -> Portion | None:
     if day is None or day.phase != "challenge" or day.portion_g is None:
         return None
+    if day.sealed:
+        steps = [d.step or 1 for d in plan if d.tested == day.tested]
+        return Portion(
+            food=day.food,
+            amount="all of",
+            household="stirred into a glass of water",
+            fodmap_group=None,
+            fodmap_g=None,
+            step=day.step or 1,
+            steps=max(steps),
+        )
     assert day.fodmap_group is not None
     food = find_food(day.food)
     unit = food.unit if food is not None else "g"
@@ -208,7 +225,11 @@ def as_json(guidance: Guidance) -> dict[str, Any]:
         "phase": guidance.day.phase if guidance.day else None,
         "eat": _portion_json(guidance.portion),
         "eat_at": guidance.eat_at if guidance.portion else None,
-        "score": {"symptoms": list(guidance.symptoms), "when": list(guidance.parts)},
+        "score": {
+            "symptoms": list(guidance.symptoms),
+            "when": list(guidance.parts),
+            "ratings": guidance.ratings,
+        },
         "stop": None if guidance.stop is None else _stop_json(guidance.stop),
         "washout": None
         if washout is None

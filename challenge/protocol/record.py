@@ -10,6 +10,7 @@ from math import isnan
 from statistics import fmean
 from typing import TYPE_CHECKING, Any, Final
 
+from challenge.diary.day import diary_day, part_of_day
 from challenge.protocol.sachets import find_sachet
 from challenge.terms import STOOL_FORM
 
@@ -17,13 +18,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from challenge.diary.model import Diary
-
-PARTS_OF_DAY: Final = ("morning", "midday", "evening")
-
-# the same borders as in the analysis: before 11:00, before 16:30; before 04:00 is the day before
-_MIDDAY: Final = dt.time(11)
-_EVENING: Final = dt.time(16, 30)
-_NIGHT_ENDS: Final = dt.timedelta(hours=4)
 
 Scores = Mapping[str, Mapping[str, float]]
 """Symptom -> part of the day -> mean score [points]."""
@@ -85,15 +79,6 @@ class Record:
 EMPTY: Final = Record(scores={}, eaten={})
 
 
-def part_of_day(time: dt.datetime) -> tuple[dt.date, str]:
-    """Return the day and the part of it to which a time belongs."""
-    if time.time() < dt.time(4):
-        return (time - _NIGHT_ENDS).date(), "evening"
-    if time.time() < _MIDDAY:
-        return time.date(), "morning"
-    return time.date(), "midday" if time.time() < _EVENING else "evening"
-
-
 def record_of(diary: Diary) -> Record:
     """Return a diary in plain values."""
     words: list[Words] = []
@@ -112,7 +97,7 @@ def _scores(diary: Diary, words: list[Words]) -> dict[dt.date, Scores]:
         lambda: defaultdict(lambda: defaultdict(list))
     )
     for time, symptom, score, note in _rows(diary.symptoms, "time", "symptom", "score", "note"):
-        date, part = part_of_day(time)
+        date, part = diary_day(time), part_of_day(time)
         if note:
             words.append(Words(date=date, text=note, file="symptoms.csv"))
         if symptom != STOOL_FORM and not isnan(score):

@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
+from challenge.protocol.ratings import RATINGS_PER_DAY
 from challenge.terms import GROUPS, SYMPTOMS, FodmapGroup
 
 Condition = Literal[
@@ -104,7 +105,7 @@ class DiarySettings(Section):
 
     symptoms: tuple[str, ...] = SYMPTOMS
     """0-10 symptoms followed."""
-    ratings_per_day: int = Field(default=3, ge=1, le=12)
+    ratings_per_day: int = Field(default=RATINGS_PER_DAY, ge=1, le=12)
     """How often a day the client scores."""
     ratings_per_challenge_day: int | None = Field(default=None, ge=1, le=12)
     """The same on challenge days, where more ratings buy certainty; by default as on others."""

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from challenge.protocol.alarms import alarms, find_sign
 from challenge.protocol.guidance import as_json, guide
 from challenge.protocol.progress import progress
-from challenge.protocol.record import EMPTY, Event, Record, Words, part_of_day
+from challenge.protocol.record import EMPTY, Event, Record, Words
 from challenge.protocol.replan import replan
 from challenge.protocol.schedule import build_plan
 from challenge.protocol.settings import Settings, StopRule
@@ -233,14 +233,6 @@ def test_the_stop_rule_is_a_setting():
 def test_the_clients_wish_in_a_note(note, wish):
     said = Record(scores={}, eaten={}, words=[Words(date=START, text=note, file="foods.csv")])
     assert (stop_on(said, START, {}, StopRule()) is not None) == wish
-
-
-def test_parts_of_the_day():
-    at = dt.datetime(2026, 3, 2)
-    assert part_of_day(at.replace(hour=8)) == (START, "morning")
-    assert part_of_day(at.replace(hour=13)) == (START, "midday")
-    assert part_of_day(at.replace(hour=20)) == (START, "evening")
-    assert part_of_day(at.replace(hour=1)) == (START - dt.timedelta(days=1), "evening")
 
 
 # ------------------------------------------------------------------ alarm words
