@@ -7,9 +7,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from challenge.logbook.day import PARTS, Part, ratings_wanted
+from challenge.diary.day import PARTS_OF_DAY, Part
 from challenge.protocol.plan import Plan, PlanDay
 from challenge.protocol.portion import amount_in_words
+from challenge.protocol.ratings import ratings_wanted
 from challenge.wording import Words
 
 if TYPE_CHECKING:
@@ -118,7 +119,7 @@ def parts_wanted(ratings: int) -> tuple[Part, ...]:
         return ("morning", "evening")
     each, more = divmod(ratings, 3)
     counts = {"morning": each, "midday": each + (more > 0), "evening": each + (more > 1)}
-    return tuple(part for part in PARTS for _ in range(counts[part]))
+    return tuple(part for part in PARTS_OF_DAY for _ in range(counts[part]))
 
 
 def _day(day: PlanDay, plan: Plan, settings: Settings, words: Words, *, held: Held) -> SheetDay:
