@@ -57,9 +57,10 @@ def plan(
         new, reasons = _again(folder, old, settings, today)
     else:
         first = _first_day(start, old, settings, today)
-        from challenge.protocol.schedule import build_plan
+        from challenge.protocol.schedule import build_plan, sealed_courses
 
-        new, reasons = build_plan(settings, first), ()
+        sealed = sealed_courses(old, settings.protocol) if old is not None else ()
+        new, reasons = build_plan(settings, first, sealed), ()
     from challenge.protocol.schedule import left_out
 
     problems = left_out(settings)
@@ -146,7 +147,9 @@ def _line(new: Plan, first: PlanDay, last: PlanDay, today: dt.date, width: int) 
     if first.phase == "challenge":
         cycle = f", repeat {first.cycle}" if first.cycle and first.cycle > 1 else ""
         what = f"{first.fodmap_group}, step {first.step}{cycle}"
-        grams = f"{first.fodmap_g:g} g"
+        grams = "" if first.fodmap_g is None else f"{first.fodmap_g:g} g"
+        if first.sealed:
+            what, grams = "blinded", "sealed"
     else:
         after = f" after {first.fodmap_group}" if first.fodmap_group else ""
         what = f"{first.phase}{after}, {count} day{'s' if count > 1 else ''}"

@@ -117,6 +117,8 @@ def _title(day: PlanDay) -> str:
     """A title without diagnosis, group or dose step: calendars are seen by others."""
     if day.phase != "challenge" or day.portion_g is None:
         return _TITLES.get(day.phase, "Write the diary")
+    if day.sealed:
+        return f"Drink: {day.food}, write the diary"
     food = find_food(day.food)
     unit = food.unit if food is not None else "g"
     return f"Eat: {day.portion_g:g} {unit} {day.food}, write the diary"

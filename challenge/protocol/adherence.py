@@ -19,6 +19,7 @@ from challenge.protocol.dose_checks import (
     doses_not_eaten,
     doses_of_another_amount,
     other_groups,
+    other_sachets,
 )
 from challenge.protocol.plan import Plan
 
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 CHECKS: Final[tuple[Callable[[Case], list[Problem]], ...]] = (
     doses_not_eaten,
     doses_of_another_amount,
+    other_sachets,
     doses_eaten_late,
     doses_after_a_stop,
     other_groups,

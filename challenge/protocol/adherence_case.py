@@ -11,6 +11,7 @@ from challenge.problems import Problem, Severity
 from challenge.protocol.plan import Plan, PlanDay
 from challenge.protocol.progress import CourseKey, progress
 from challenge.protocol.record import Record, record_of
+from challenge.protocol.sachets import find_sachet
 from challenge.protocol.stopping import Stop
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ class Case:
     plan
         The days up to today.
     eaten
-        (day, group) -> portions of it, in order of time.
+        (day, group, or ``sachet A`` while that is sealed) -> portions of it, in order of time.
     meals
         Days with any food.
     stops
@@ -53,14 +54,14 @@ class Case:
     today: dt.date
 
     def challenges(self) -> list[PlanDay]:
-        """Return the challenge days up to today."""
-        return [day for day in self.plan if day.phase == "challenge" and day.fodmap_group]
+        """Return the challenge days up to today, those of sealed sachets too."""
+        return [day for day in self.plan if day.tested]
 
     def stop_of(self, day: PlanDay) -> Stop | None:
         """Return why the challenge of a day ended early, or None."""
-        if day.fodmap_group is None or day.cycle is None:
+        if day.tested is None or day.cycle is None:
             return None
-        return self.stops.get((day.fodmap_group, day.cycle))
+        return self.stops.get((day.tested, day.cycle))
 
     def over(self) -> list[PlanDay]:
         """Return the days of the protocol that are over; rest days are none."""
@@ -82,6 +83,8 @@ def make_case(diary: Diary, plan: Plan, settings: Settings, today: dt.date) -> C
     ):
         date = time.date()
         meals.add(date)
+        if not group and (sachet := find_sachet(food)) is not None:
+            group = sachet.period
         if group and grams != 0 and date <= today:
             eaten.setdefault((date, group), []).append(Portion(time, food, grams))
     courses = progress(plan, record, settings, today).courses

@@ -14,6 +14,7 @@ from challenge.problems import Problem, Severity
 from challenge.protocol.adherence_case import Case, problem_on
 from challenge.protocol.plan import PlanDay
 from challenge.protocol.progress import dose_eaten
+from challenge.protocol.sachets import find_sachet
 
 AMOUNT_WITHIN: Final = 0.2
 """A dose may be this share off the plan (common practice, no source)."""
@@ -29,7 +30,7 @@ def doses_not_eaten(case: Case) -> list[Problem]:
     """Doses of the plan that are not in the diary; after a stop that is only noted."""
     found = []
     for day in case.challenges():
-        date, group = day.date, day.fodmap_group
+        date, group = day.date, day.tested or ""
         if date >= case.today or (date, group) in case.eaten:
             continue
         if others := _groups_on(case, date):
@@ -98,12 +99,32 @@ def doses_of_another_amount(case: Case) -> list[Problem]:
     return found
 
 
+def other_sachets(case: Case) -> list[Problem]:
+    """Sachets of the day's period, but of another step, or more than one."""
+    found = []
+    for day in case.challenges():
+        if not day.sealed or not (eaten := case.eaten.get((day.date, day.tested or ""))):
+            continue
+        names = [s.name for portion in eaten if (s := find_sachet(portion.food)) is not None]
+        if names != [day.food]:
+            found.append(
+                _of_food(
+                    "other-sachet",
+                    day.date,
+                    f"The plan has {day.food}; the diary has {' and '.join(names)}.",
+                    "Correct the diary if it is wrong; otherwise lay the plan again.",
+                    column="food",
+                )
+            )
+    return found
+
+
 def doses_eaten_late(case: Case) -> list[Problem]:
     """Doses eaten hours after this client's usual time: the day's scores then miss their effect."""
     times = {
-        day.date: case.eaten[day.date, day.fodmap_group][0].time
+        day.date: case.eaten[day.date, day.tested][0].time
         for day in case.challenges()
-        if day.fodmap_group and (day.date, day.fodmap_group) in case.eaten
+        if day.tested and (day.date, day.tested) in case.eaten
     }
     if len(times) < _LEAST_FOR_USUAL_TIME:
         return []
@@ -132,7 +153,7 @@ def doses_after_a_stop(case: Case) -> list[Problem]:
     found = []
     for day in case.challenges():
         stop = case.stop_of(day)
-        if stop is None or stop.date >= day.date or (day.date, day.fodmap_group) not in case.eaten:
+        if stop is None or stop.date >= day.date or (day.date, day.tested) not in case.eaten:
             continue
         found.append(
             _of_food(
@@ -154,12 +175,12 @@ def other_groups(case: Case) -> list[Problem]:
         day = planned.get(date)
         what = f"{group} ({' and '.join(dict.fromkeys(p.food for p in portions))})"
         if day is not None and day.phase == "challenge":
-            if day.fodmap_group is None or group == day.fodmap_group:
+            if day.tested is None or group == day.tested:
                 continue
-            if (date, day.fodmap_group) not in case.eaten:
+            if (date, day.tested) not in case.eaten:
                 continue  # said as the wrong group
             code = "second-group"
-            message = f"Beside {day.fodmap_group}, {what} was eaten on a challenge day."
+            message = f"Beside {day.tested}, {what} was eaten on a challenge day."
         elif day is not None and day.phase == "baseline":
             code = "group-on-baseline-day"
             message = f"On a baseline day, {what} was eaten."
@@ -182,6 +203,8 @@ def _g(grams: float) -> str:
 
 def _dose(day: PlanDay, *, capital: bool = False) -> str:
     grams = f" ({_g(day.fodmap_g)})" if day.fodmap_g else ""
+    if day.sealed:
+        return f"{'S' if capital else 's'}{day.food[1:]}"
     return f"{'S' if capital else 's'}tep {day.step} of {day.fodmap_group}{grams}"
 
 
