@@ -14,6 +14,7 @@ from challenge.protocol.plan import Plan
 from challenge.protocol.settings import Settings
 from challenge.statistics.multiplicity import holm
 from challenge.terms import CONTROL
+from challenge.wording import Statement, statement
 
 
 def analyse(diary: Diary, plan: Plan, settings: Settings | None = None) -> Analysis:
@@ -78,33 +79,28 @@ def _adjusted(results: list[GroupResult], primary: str) -> tuple[GroupResult, ..
     )
 
 
-def _cautions(evidence: Evidence) -> tuple[str, ...]:
+def _cautions(evidence: Evidence) -> tuple[Statement, ...]:
     """Return what stands above every result."""
-    sentences = []
+    found = []
     if evidence.settings.screening.asked_on is None:
-        sentences.append(
-            "No screening is on record (`challenge new`): whether this client may be challenged at "
-            "all, coeliac testing and alarm signs included, has not been asked here."
-        )
+        found.append(statement("no-screening"))
     checks = check_fit(
         evidence.fit,
         evidence.sessions.scores[evidence.fit.used],
         evidence.settings.analysis.seed,
     )
-    for check in checks:
-        if not check.fits:
-            sentences.append(
-                f"The model does not fit this diary well: {check.name} is {check.observed:.2f}, "
-                f"where diaries drawn from it have {check.low:.2f} to {check.high:.2f}. "
-                "Trust the days and the paired tests more than the probabilities."
-            )
-    if CONTROL not in evidence.doses:
-        sentences.append(
-            "There was no control challenge, so how much of a rise is expectation is assumed: "
-            "about a quarter of people react to a glucose control."
+    found += [
+        statement(
+            "misfit",
+            property=statement(f"fit-{check.name}"),
+            observed=check.observed,
+            low=check.low,
+            high=check.high,
         )
-    sentences.append(
-        "Doses rise from day to day, so a reaction to a high dose cannot be told from one that "
-        "builds up over the days."
-    )
-    return tuple(sentences)
+        for check in checks
+        if not check.fits
+    ]
+    if CONTROL not in evidence.doses:
+        found.append(statement("no-control"))
+    found.append(statement("dose-or-day"))
+    return tuple(found)

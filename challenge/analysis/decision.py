@@ -78,7 +78,7 @@ def evidence_digest(group: GroupResult, settings: Mapping[str, Any]) -> str:
             ]
             for p in group.pairs
         ],
-        [[left.date.isoformat(), left.reason] for left in group.days_left_out],
+        [[left.date.isoformat(), left.reason.as_data()] for left in group.days_left_out],
         [[stop.date.isoformat(), stop.step] for stop in group.stops],
         [_text(rules.get("margin")), _text(rules.get("confidence"))],
     ]  # fmt: skip

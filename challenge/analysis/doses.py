@@ -13,6 +13,7 @@ from challenge.analysis.result import Dose, EarlyStop
 from challenge.diary.model import Diary
 from challenge.protocol.plan import Plan
 from challenge.terms import FodmapGroup
+from challenge.wording import statement
 
 
 def planned_doses(diary: Diary, plan: Plan) -> dict[FodmapGroup, tuple[Dose, ...]]:
@@ -90,9 +91,12 @@ def early_stops(
         rise = np.where(np.isfinite(after), after, -np.inf).max(axis=0, initial=-np.inf)
         if (rise >= limits).any():
             worst = int(np.argmax(rise - limits))
-            words = (
-                f"the challenge ended after step {last.step} on {last.date.isoformat()} with "
-                f"{days.symptoms[worst]} {rise[worst]:.1f} points above its usual level"
+            words = statement(
+                "ended-early",
+                step=last.step,
+                day=last.date,
+                symptom=days.symptoms[worst],
+                rise=float(rise[worst]),
             )
             stops.append(EarlyStop(cycle=cycle, date=last.date, step=last.step, words=words))
     return tuple(stops)

@@ -12,7 +12,7 @@ from challenge.analysis.doses import early_stops
 from challenge.analysis.evidence import Evidence
 from challenge.analysis.next_step import Option, best_option
 from challenge.analysis.pairs import PairedDays, pair_days
-from challenge.analysis.reasons import build_reasons, next_sentence
+from challenge.analysis.reasons import build_reasons, what_next
 from challenge.analysis.result import (
     Dose,
     EarlyStop,
@@ -21,13 +21,14 @@ from challenge.analysis.result import (
     StepResult,
     TestResult,
 )
-from challenge.analysis.secondary import secondary_sentences
+from challenge.analysis.secondary import secondary_views
 from challenge.analysis.sensitivity import disagreement, sensitivity_set
 from challenge.analysis.suggestion import Suggestion, probabilities, suggest
 from challenge.analysis.tests import build_backdrop, day_pairs, group_tests
 from challenge.model.posterior import GroupPosterior, group_posterior
 from challenge.model.rises import StepRises, highest_tolerated, step_rises
 from challenge.terms import CONTROL, FodmapGroup
+from challenge.wording import Statement, statement
 
 Floats = NDArray[np.float64]
 
@@ -42,9 +43,9 @@ class ModelView:
     sizes: Floats
     log_sd: float
     eaten: tuple[int, ...]
-    obstacles: tuple[str, ...]
+    obstacles: tuple[Statement, ...]
     stopped_at: int | None
-    unsettled: tuple[str, ...]
+    unsettled: tuple[Statement, ...]
 
     def highest(self, margin: float) -> tuple[Floats, Floats]:
         """Probability of each step being the highest tolerated, published and vague priors."""
@@ -114,11 +115,12 @@ def group_result(evidence: Evidence, group: FodmapGroup) -> GroupResult:
             margin,
             _n_cycles(doses),
             secondary=(
-                *secondary_sentences(pairs, backdrop, evidence.primary, symptom),
+                *secondary_views(pairs, backdrop, evidence.primary, symptom),
                 disagreement(answers),
             ),
         ),
-        next=next_sentence(group, suggestion, _option(evidence, view), CONTROL in evidence.doses),
+        why_unclear=suggestion.why_unclear,
+        next=what_next(group, suggestion, _option(evidence, view), CONTROL in evidence.doses),
         steps=steps,
         tests=tests,
         pairs=shown,
@@ -126,11 +128,11 @@ def group_result(evidence: Evidence, group: FodmapGroup) -> GroupResult:
         days_left_out=pairs.left_out,
         stops=stops,
         sensitivity=(
-            _as_sensitivity("vague priors", view.suggest(margin, vague=True), overall),
+            _as_sensitivity(statement("vague-priors"), view.suggest(margin, vague=True), overall),
             *answers,
         ),
         double_margin=_as_sensitivity(
-            f"margin {2 * margin:g} points", view.suggest(2 * margin), overall
+            statement("other-margin", margin=2 * margin), view.suggest(2 * margin), overall
         ),
     )
 
@@ -224,7 +226,7 @@ def _washout_days(evidence: Evidence) -> int:
     return min(runs, default=3)
 
 
-def _as_sensitivity(name: str, suggestion: Suggestion, test: TestResult) -> Sensitivity:
+def _as_sensitivity(name: Statement, suggestion: Suggestion, test: TestResult) -> Sensitivity:
     return Sensitivity(
         name=name,
         outcome=suggestion.outcome,
@@ -250,8 +252,9 @@ def _nothing_eaten(
         suggested_g=None,
         probability={},
         p_reaction=None,
-        reasons=("Unclear: no dose of this challenge was logged as eaten.",),
-        next="Do the challenge, and log each dose with its time and amount.",
+        reasons=(statement("unclear-not-eaten"),),
+        why_unclear=(statement("not-eaten"),),
+        next=statement("next-first"),
         steps=tuple(
             StepResult(
                 step=step, fodmap_g=g, n_days=0, rise=None, low=None, high=None, p_over_margin=None

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from challenge.analysis.days import DayScores
 from challenge.analysis.result import DayLeftOut, Dose
+from challenge.wording import Statement, statement
 
 Floats = NDArray[np.float64]
 
@@ -77,7 +78,7 @@ def pair_days(
     references
         Day numbers from `reference_days`.
     excluded
-        Days left out, with the reason in words.
+        Days left out, with what disturbed them.
     """
     free = list(references)
     rows, left_out, n_missing = [], [], 0
@@ -87,10 +88,11 @@ def pair_days(
         for dose in mine:
             day = days.number(dose.date)
             if dose.eaten_g is None:
-                left_out.append(DayLeftOut(date=dose.date, reason="the dose was not eaten"))
+                left_out.append(DayLeftOut(date=dose.date, reason=statement("dose-not-eaten")))
                 continue
             if day in excluded:
-                left_out.append(DayLeftOut(date=dose.date, reason=excluded[day]))
+                why = statement("disturbed", event=excluded[day])
+                left_out.append(DayLeftOut(date=dose.date, reason=why))
                 n_missing += 1
                 continue
             found = _first_match(days, dose, day, [r for r in reversed(free) if r < start])
@@ -139,8 +141,8 @@ def _first_match(
     return None
 
 
-def _why_unpaired(days: DayScores, dose: Dose, day: int) -> str:
+def _why_unpaired(days: DayScores, dose: Dose, day: int) -> Statement:
     given = np.isfinite(days.window(day, dose_hour(dose))).any(axis=1).sum()
     if 2 * given < len(days.slots_kept):
-        return "fewer than half of the day's scores were given in the 24 hours after the dose"
-    return "no reference day was left to compare it with"
+        return statement("few-scores-after")
+    return statement("no-reference-left")

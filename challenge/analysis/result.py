@@ -13,6 +13,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from challenge.terms import FodmapGroup, Outcome, Phase
+from challenge.wording import Statement
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -54,7 +55,7 @@ class TestResult:
     low: float | None
     high: float | None
     confidence: float
-    method: str
+    method: Statement
     statistic: float | None
     pvalue: float | None
     min_pvalue: float | None
@@ -75,10 +76,10 @@ class DayPair:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class DayLeftOut:
-    """A day that could not be used, and why, in words."""
+    """A day that could not be used, and why."""
 
     date: dt.date
-    reason: str
+    reason: Statement
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -131,7 +132,7 @@ class EarlyStop:
     cycle: int
     date: dt.date
     step: int
-    words: str
+    words: Statement
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -142,7 +143,7 @@ class Sensitivity:
     verdict of the paired comparison on the primary symptom, which names no step.
     """
 
-    name: str
+    name: Statement
     outcome: Outcome
     suggested_step: int | None
     difference: float | None
@@ -165,7 +166,9 @@ class GroupResult:
     p_reaction
         Probability of a rise of at least the margin at some tested step.
     reasons, next
-        Sentences: what speaks for it; what would settle it.
+        What speaks for it, most important first; what would settle it.
+    why_unclear
+        Why no step is suggested; empty unless unclear. Also among the reasons.
     double_margin
         The same suggestion at twice the margin.
     """
@@ -176,13 +179,14 @@ class GroupResult:
     suggested_g: float | None
     probability: Mapping[int, float]
     p_reaction: float | None
-    reasons: tuple[str, ...]
-    next: str
+    reasons: tuple[Statement, ...]
+    next: Statement
     steps: tuple[StepResult, ...]
     tests: tuple[TestResult, ...]
     pairs: tuple[DayPair, ...]
     doses: tuple[Dose, ...]
     days_left_out: tuple[DayLeftOut, ...]
+    why_unclear: tuple[Statement, ...] = ()
     stops: tuple[EarlyStop, ...] = ()
     sensitivity: tuple[Sensitivity, ...] = ()
     double_margin: Sensitivity | None = None
@@ -221,7 +225,7 @@ class Analysis:
     completeness
         Share of the expected scores that were given, 0 to 1, per phase and as ``all``.
     cautions
-        Sentences that stand above every result (no screening on record, model does not fit ...).
+        What stands above every result (no screening on record, model does not fit ...).
     """
 
     client: str
@@ -230,7 +234,7 @@ class Analysis:
     groups: tuple[GroupResult, ...]
     days: tuple[DayValue, ...] = field(repr=False)
     completeness: Mapping[str, float]
-    cautions: tuple[str, ...]
+    cautions: tuple[Statement, ...]
 
     def group(self, fodmap_group: str) -> GroupResult:
         """Return the result of one group.
@@ -259,7 +263,7 @@ class Analysis:
                 "suggested_g": g.suggested_g,
                 "p_reaction": g.p_reaction,
                 **{f"p{step}": g.probability.get(step) for step in range(top + 1)},
-                "next": g.next,
+                "next": str(g.next),
             }
             for g in self.groups
         ]
@@ -271,7 +275,7 @@ class Analysis:
         import pandas as pd
 
         rows = [
-            {"fodmap_group": g.fodmap_group, **_fields(test)}
+            {"fodmap_group": g.fodmap_group, **_fields(test), "method": str(test.method)}
             for g in self.groups
             for test in g.tests
         ]
@@ -285,7 +289,7 @@ class Analysis:
             "settings": dict(self.settings),
             "primary_symptom": self.primary_symptom,
             "completeness": dict(self.completeness),
-            "cautions": list(self.cautions),
+            "cautions": [str(caution) for caution in self.cautions],
             "groups": [_group_json(g) for g in self.groups],
         }
 
@@ -299,6 +303,8 @@ def _plain(value: Any) -> Any:
         return value.isoformat(timespec="minutes")
     if isinstance(value, dt.date):
         return value.isoformat()
+    if isinstance(value, Statement):
+        return str(value)
     if hasattr(value, "__dataclass_fields__"):
         return {name: _plain(item) for name, item in _fields(value).items()}
     if isinstance(value, Mapping):
@@ -310,4 +316,6 @@ def _plain(value: Any) -> Any:
 
 def _group_json(group: GroupResult) -> dict[str, Any]:
     shown: dict[str, Any] = _plain(group)
+    # for programs, which should not have to read sentences
+    shown["why_unclear"] = [why.as_data() for why in group.why_unclear]
     return shown

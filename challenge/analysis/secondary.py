@@ -1,4 +1,4 @@
-"""Secondary views of one group on the primary symptom, told in words: overlap, trend over doses."""
+"""Secondary views of one group on the primary symptom: overlap, trend over doses."""
 
 from __future__ import annotations
 
@@ -8,37 +8,34 @@ from challenge.analysis.pairs import PairedDays
 from challenge.analysis.tests import Backdrop
 from challenge.statistics.overlap import overlap
 from challenge.statistics.trend import page_trend
+from challenge.wording import Statement, statement
 
 _BLOCKS = 2
 
 
-def secondary_sentences(
+def secondary_views(
     pairs: PairedDays, backdrop: Backdrop, column: int, symptom: str
-) -> tuple[str, ...]:
-    """Return the sentences that can be said."""
+) -> tuple[Statement, ...]:
+    """Return what can be said."""
     found = (_overlap(backdrop, column, symptom), _trend(pairs, column, symptom))
-    return tuple(sentence for sentence in found if sentence)
+    return tuple(view for view in found if view is not None)
 
 
-def _overlap(backdrop: Backdrop, column: int, symptom: str) -> str:
+def _overlap(backdrop: Backdrop, column: int, symptom: str) -> Statement | None:
     """Non-overlap of all pairs (Parker and Vannest 2009)."""
     challenge = backdrop.challenge[:, column]
     seen = np.isfinite(challenge)
     if not seen.any():
-        return ""
+        return None
     reference = backdrop.reference[int(np.flatnonzero(seen)[0]), :, column]
     reference = reference[np.isfinite(reference)]
     share = overlap(reference, challenge[seen]).nap
     if share is None:
-        return ""
-    return (
-        f"Set against all {len(reference)} reference days, {symptom} was higher after a dose in "
-        f"{share:.0%} of the comparisons (equal days counted half; 50 % means no "
-        "difference).".replace("%", " %", 1)
-    )
+        return None
+    return statement("overlap", n=len(reference), symptom=symptom, share=share)
 
 
-def _trend(pairs: PairedDays, column: int, symptom: str) -> str:
+def _trend(pairs: PairedDays, column: int, symptom: str) -> Statement | None:
     """Page's test over the cycles in which every step has a pair."""
     differences = pairs.challenge[:, column] - pairs.reference[:, column]
     steps = np.unique(pairs.step)
@@ -50,12 +47,8 @@ def _trend(pairs: PairedDays, column: int, symptom: str) -> str:
         if all(len(days) and np.isfinite(days).all() for days in row):
             blocks.append([float(np.mean(days)) for days in row])
     if len(blocks) < _BLOCKS or len(steps) < 2:
-        return ""
+        return None
     page = page_trend(np.array(blocks))
     if page.pvalue is None or page.min_pvalue is None:
-        return ""
-    return (
-        f"Trend of {symptom} over the doses in {len(blocks)} cycles (Page): p {page.pvalue:.2g}, "
-        f"and so many cycles cannot give less than {page.min_pvalue:.2g}; a trend may be "
-        "the dose or the days."
-    )
+        return None
+    return statement("trend", symptom=symptom, n=len(blocks), p=page.pvalue, least=page.min_pvalue)

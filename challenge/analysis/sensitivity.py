@@ -21,10 +21,11 @@ from challenge.analysis.tests import Backdrop, overall_test
 from challenge.statistics.equivalence import judge_margin
 from challenge.statistics.two_sample import pooled_t
 from challenge.terms import Outcome
+from challenge.wording import Statement, statement
 
 Floats = NDArray[np.float64]
 
-MAIN = "paired test"
+MAIN = "paired-test"
 _OUTCOMES: dict[str, Outcome] = {
     "within margin": "tolerated",
     "beyond margin": "reacted",
@@ -52,13 +53,13 @@ def sensitivity_set(
     """
     days = evidence.days
 
-    def judge(name: str, difference: float | None, low: float | None, high: float | None) -> None:
+    def judge(code: str, difference: float | None, low: float | None, high: float | None) -> None:
         verdict = judge_margin(
             difference, low, high, evidence.settings.analysis.margin, stopped_early=stopped_early
         )
         answers.append(
             Sensitivity(
-                name=name,
+                name=statement(code),
                 outcome=_OUTCOMES[verdict.finding],
                 suggested_step=None,
                 difference=difference,
@@ -68,53 +69,48 @@ def sensitivity_set(
         )
 
     def again(
-        name: str, days: DayScores, doses: tuple[Dose, ...], left_out: dict[int, str]
+        code: str, days: DayScores, doses: tuple[Dose, ...], left_out: dict[int, str]
     ) -> None:
         references = [day for day in evidence.references if day not in left_out]
         pairs = pair_days(days, doses, references, left_out)
         test = overall_test(pairs, main.symptom, evidence.primary, main.confidence)
-        judge(name, test.difference, test.low, test.high)
+        judge(code, test.difference, test.low, test.high)
 
     answers: list[Sensitivity] = []
     excluded = dict(evidence.excluded)
     judge(MAIN, main.difference, main.low, main.high)
     if evidence.marks:
         marked = {day: ", ".join(marks) for day, marks in evidence.marks.items()}
-        again("marked days left out", days, doses, marked | excluded)
+        again("marked-days-out", days, doses, marked | excluded)
     challenge, reference = _pooled(backdrop, evidence.primary)
     t = pooled_t(reference, challenge, confidence=main.confidence)
-    judge("all reference days, pooled", t.estimate, t.low, t.high)
-    again("effect one slot later", days, tuple(_later(days, dose) for dose in doses), excluded)
+    judge("pooled", t.estimate, t.low, t.high)
+    again("one-slot-later", days, tuple(_later(days, dose) for dose in doses), excluded)
     taken = [dose for dose in doses if dose.eaten_g is not None]
     worst = np.broadcast_to(np.nanmax(days.scores, axis=(0, 1), initial=0.0), evidence.levels.shape)
     for name, fill in (("worst", worst), ("usual", evidence.levels)):
         filled = _filled(days, taken, fill)
         if filled is not None:
-            again(f"missing scores taken as {name}", filled, doses, excluded)
+            again(f"missing-as-{name}", filled, doses, excluded)
     return tuple(answers)
 
 
-def disagreement(answers: Sequence[Sensitivity]) -> str:
-    """Say in one sentence which changed assumptions change the verdict; empty when none does."""
-    main = next((answer for answer in answers if answer.name == MAIN), None)
+def disagreement(answers: Sequence[Sensitivity]) -> Statement | None:
+    """Say which changed assumptions change the verdict; None when none does."""
+    main = next((answer for answer in answers if answer.name.code == MAIN), None)
     if main is None:
-        return ""
+        return None
     other = [answer for answer in answers if answer.outcome != main.outcome]
     if not other:
-        return ""
-    told = "; ".join(f"{_words(answer.outcome)} with {answer.name}" for answer in other)
-    return (
-        f"By itself the paired test is {_words(main.outcome)}, but {told}: "
-        "taken together the test settles nothing."
+        return None
+    others = tuple(
+        statement("verdict-with", verdict=_verdict(answer), change=answer.name) for answer in other
     )
+    return statement("verdicts-differ", main=_verdict(main), others=others)
 
 
-def _words(outcome: Outcome) -> str:
-    return {
-        "tolerated": "within the margin",
-        "reacted": "beyond the margin",
-        "unclear": "undecided",
-    }[outcome]
+def _verdict(answer: Sensitivity) -> Statement:
+    return statement(f"verdict-{answer.outcome}")
 
 
 def _pooled(backdrop: Backdrop, column: int) -> tuple[Floats, Floats]:

@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from challenge.terms import Outcome
+from challenge.wording import Statement, statement
 
 Floats = NDArray[np.float64]
 
@@ -43,13 +44,13 @@ class Suggestion:
     gain
         Expected worth of what is proposed.
     why_unclear
-        Sentences; empty unless unclear.
+        Why, most important first; empty unless unclear.
     """
 
     outcome: Outcome
     step: int | None
     gain: float
-    why_unclear: tuple[str, ...] = ()
+    why_unclear: tuple[Statement, ...] = ()
 
 
 def expected_gain(p_highest: Floats) -> Floats:
@@ -65,9 +66,9 @@ def suggest(
     p_highest: Floats,
     p_highest_vague: Floats,
     eaten_steps: Sequence[int],
-    obstacles: Sequence[str] = (),
+    obstacles: Sequence[Statement] = (),
     stopped_at: int | None = None,
-    unsettled: Sequence[str] = (),
+    unsettled: Sequence[Statement] = (),
 ) -> Suggestion:
     """Choose a step, or say that it is unclear.
 
@@ -79,16 +80,16 @@ def suggest(
     eaten_steps
         Steps that were eaten; a higher one is never suggested.
     obstacles
-        Data conditions that forbid a suggestion, in words.
+        Data conditions that forbid a suggestion.
     stopped_at
         Step at which the challenge was stopped because of symptoms. A stop is strong evidence but
         no proof: that step is not suggested on the model's word alone.
     unsettled
-        Signs that symptoms were not back at their usual level before the challenge, in words. They
+        Signs that symptoms were not back at their usual level before the challenge. They
         forbid calling a reaction, which they might explain; a dose tolerated all the same stands.
     """
     if not eaten_steps:
-        return _unclear(("no dose of this challenge was eaten",))
+        return _unclear((statement("not-eaten"),))
     if obstacles:
         return _unclear(tuple(obstacles))
     top = max(eaten_steps)
@@ -100,41 +101,32 @@ def suggest(
     if gain[best] <= GAIN_UNCLEAR:
         return _unclear((_spread(p_highest, top),))
     if expected_gain(p_highest_vague)[best] <= GAIN_UNCLEAR:
-        return _unclear(("the answer would depend on what is believed before the diary is read",))
+        return _unclear((statement("prior-sensitive"),))
     if stopped_at is not None and best >= stopped_at:
-        return _unclear(
-            (
-                f"the challenge was stopped for symptoms at step {stopped_at}, yet the diary as a "
-                "whole explains them better otherwise: repeat it first",
-            )
-        )
+        return _unclear((statement("stopped", step=stopped_at),))
     if best < top and too_much < _MORE_LIKELY_THAN_NOT:
         # prudence alone would suggest less, but nobody is told to have reacted on such evidence
-        return _unclear(
-            (
-                f"step {top} is more likely tolerated than not, but with a probability of "
-                f"{too_much:.0%} it is too much",
-            )
-        )
+        return _unclear((statement("more-likely-than-not", step=top, beyond=too_much),))
     outcome: Outcome = "tolerated" if best == top else "reacted"
     if outcome == "reacted" and unsettled:
         return _unclear(tuple(unsettled))
     return Suggestion(outcome=outcome, step=best, gain=float(gain[best]))
 
 
-def _unclear(why: tuple[str, ...]) -> Suggestion:
+def _unclear(why: tuple[Statement, ...]) -> Suggestion:
     return Suggestion(outcome="unclear", step=None, gain=GAIN_UNCLEAR, why_unclear=why)
 
 
-def _spread(p_highest: Floats, top: int) -> str:
+def _spread(p_highest: Floats, top: int) -> Statement:
     likeliest = int(np.argmax(p_highest))
     if likeliest > top:
-        return f"step {likeliest} is the likeliest answer, but only steps up to {top} were eaten"
+        return statement("only-up-to", step=likeliest, top=top)
     order = np.argsort(p_highest)[::-1][:2]
     first, second = (
-        f"step {i} {p_highest[i]:.0%}" if i else f"none {p_highest[0]:.0%}" for i in order
+        statement("chance-step" if i else "chance-none", step=int(i), p=float(p_highest[i]))
+        for i in order
     )
-    return f"no step stands out as the highest tolerated ({first}, {second})"
+    return statement("spread", first=first, second=second)
 
 
 def probabilities(p_highest: Floats) -> Mapping[int, float]:

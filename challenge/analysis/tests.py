@@ -19,6 +19,7 @@ from challenge.statistics.paired_t import paired_t
 from challenge.statistics.serial import serial_level
 from challenge.statistics.sign_flip import sign_flip
 from challenge.statistics.two_sample import single_day
+from challenge.wording import statement
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -121,7 +122,7 @@ def _compare(
         low=t.low,
         high=t.high,
         confidence=confidence,
-        method=f"{unit}; exact sign-flip test, {'serial ' if serial else ''}t interval",
+        method=statement(f"method-{unit}-serial" if serial else f"method-{unit}"),
         statistic=exact.statistic,
         pvalue=exact.pvalue,
         min_pvalue=exact.min_pvalue,
@@ -158,7 +159,7 @@ def _single(
         low=t.low,
         high=t.high,
         confidence=confidence,
-        method="one day against all reference days; prediction t (Crawford-Howell)",
+        method=statement("method-one-day"),
         statistic=t.statistic,
         pvalue=t.pvalue,
         min_pvalue=None,
@@ -171,8 +172,8 @@ def by_unit(differences: Floats, cycle: NDArray[np.int64], step: int | None) -> 
     cycles = np.unique(cycle)
     if step is None and len(cycles) >= CYCLES_AS_UNITS:
         means = np.array([differences[cycle == c].mean() for c in cycles])
-        return means, "one difference per cycle"
-    return differences, "pairs of distinct days"
+        return means, "cycles"
+    return differences, "pairs"
 
 
 def day_pairs(pairs: PairedDays, days: DayScores, column: int) -> tuple[DayPair, ...]:

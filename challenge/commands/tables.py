@@ -29,7 +29,7 @@ def analysis_text(analysis: Analysis, *, brief: bool = False) -> str:
             lines += ["", *_sentences(group)]
     if analysis.cautions:
         lines += ["", "Bear in mind"]
-        lines += [_wrapped(caution) for caution in analysis.cautions]
+        lines += [_wrapped(str(caution)) for caution in analysis.cautions]
     lines += [
         "",
         _wrapped(
@@ -103,13 +103,13 @@ def _percent(p: float | None) -> str:
 
 def _sentences(group: GroupResult) -> list[str]:
     lines = [f"{group.fodmap_group}: {group.outcome}"]
-    lines += [_wrapped(reason) for reason in group.reasons]
+    lines += [_wrapped(str(reason)) for reason in group.reasons]
     if group.double_margin is not None:
         double = group.double_margin
         step = "unclear" if double.suggested_step is None else f"step {double.suggested_step}"
         lines.append(_wrapped(f"At twice the margin ({double.name}) the answer is: {step}."))
     lines += [_wrapped(f"{day.date}: left out, {day.reason}.") for day in group.days_left_out]
-    lines.append(_wrapped(group.next, bullet="  > "))
+    lines.append(_wrapped(str(group.next), bullet="  > "))
     return lines
 
 

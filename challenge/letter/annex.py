@@ -160,7 +160,7 @@ def _tests(stories: Sequence[Story], analysis: Analysis, words: Words) -> Table:
         caption=words(
             "annex.tests_caption",
             confidence=words.percent(analysis.settings["confidence"]),
-            methods="; ".join(methods) or words("format.none"),
+            methods="; ".join(words.tell(method) for method in methods) or words("format.none"),
         ),
         header=words.many("annex.tests_header"),
         rows=tuple(rows),
@@ -176,7 +176,7 @@ def _sensitivity(stories: Sequence[Story], words: Words) -> Table:
             rows.append(
                 (
                     _name(story, words),
-                    other.name,
+                    words.tell(other.name),
                     words(f"outcomes.{other.outcome}"),
                     words("format.none")
                     if other.suggested_step is None
@@ -277,7 +277,7 @@ def _left_out(stories: Sequence[Story], words: Words) -> list[Block]:
     by_day: dict[tuple[dt.date, str], list[str]] = {}
     for story in stories:
         for left in story.result.days_left_out:
-            by_day.setdefault((left.date, left.reason), []).append(_name(story, words))
+            by_day.setdefault((left.date, words.tell(left.reason)), []).append(_name(story, words))
     heading = Heading(text=words("annex.left_out_heading"), level=2)
     if not by_day:
         return [heading, Paragraph(text=words("annex.left_out_none"))]
@@ -304,7 +304,7 @@ def _stops(stories: Sequence[Story], words: Words) -> list[Block]:
             group=_name(story, words),
             date=words.dated(stop.date),
             step=stop.step,
-            text=stop.words,
+            text=words.tell(stop.words),
         )
         for story in stories
         for stop in story.result.stops

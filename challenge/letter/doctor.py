@@ -257,6 +257,10 @@ def _quality(
     ]
     if analysis.cautions:
         said.insert(
-            0, Paragraph(lead=words("doctor.cautions_lead"), text=" ".join(analysis.cautions))
+            0,
+            Paragraph(
+                lead=words("doctor.cautions_lead"),
+                text=" ".join(words.tell(caution) for caution in analysis.cautions),
+            ),
         )
     return said

@@ -55,7 +55,7 @@ def render_report(
             group = groups[name]
             outcome = words(f"outcomes.{group.outcome}")
             heading = f"{words(f'groups.{name}')}: {outcome}"
-            reasons = [*group.reasons, f"Next: {group.next}"]
+            reasons = [*(words.tell(r) for r in group.reasons), f"Next: {words.tell(group.next)}"]
         data = base64.b64encode(svg).decode()
         pictures.append({"heading": heading, "alt": alt, "data": data, "reasons": reasons})
     source = (resources.files("challenge.letter") / "report.html.j2").read_text("utf-8")
@@ -64,7 +64,7 @@ def render_report(
     made = page.render(
         title=f"Report on client {analysis.client}",
         stand=letter.draft or "Every group has been decided",
-        analysis=analysis,
+        cautions=[words.tell(caution) for caution in analysis.cautions],
         pictures=pictures,
         tables=[b for b in (*letter.blocks, *letter.annex) if isinstance(b, Table)],
         style=_STYLE,

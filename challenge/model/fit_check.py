@@ -23,7 +23,7 @@ class FitCheck:
     Attributes
     ----------
     name
-        What is compared, in words.
+        What is compared: ``day-correlation``, ``zeros`` or ``largest-residual``.
     observed, low, high
         Value in the diary; central 98 % of the drawn diaries.
     p
@@ -67,17 +67,17 @@ def check_fit(fit: DiaryFit, scores: Floats, seed: int) -> tuple[FitCheck, ...]:
     copies = residual(drawn)
     return (
         _compare(
-            "correlation of one day's residual with the next",
+            "day-correlation",
             float(_day_correlation(real[None], fit)[0]),
             _day_correlation(copies, fit),
         ),
         _compare(
-            "share of scores that are 0",
+            "zeros",
             float((scores[seen] == 0).mean()),
             ((drawn == 0) & seen).sum(axis=(1, 2)) / seen.sum(),
         ),
         _compare(
-            "largest residual [points]",
+            "largest-residual",
             float(np.abs(real).max()),
             np.abs(copies).max(axis=1),
         ),

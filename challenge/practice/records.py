@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
-from challenge.practice.unclear import why_unclear
+from challenge.practice.unclear import kind_of_unclear
 from challenge.terms import CONTROL
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def _group(primary_symptom: str, group: GroupResult) -> Record:
             }
             for step in group.steps
         ],
-        "unclear_because": why_unclear(group.reasons) if group.outcome == "unclear" else None,
+        "unclear_because": kind_of_unclear(group.why_unclear),
         "doses_planned": len(planned),
         "doses_eaten": len(eaten),
         "doses_as_planned": len(exact),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from challenge.wording.statements import Statement, statement
 from challenge.wording.words import Words, languages, load_words
 
-__all__ = ["Words", "languages", "load_words"]
+__all__ = ["Statement", "Words", "languages", "load_words", "statement"]

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+import string
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
 from typing import Any
 
 from challenge.errors import ChallengeError
+from challenge.wording.statements import Statement
 
 NO_BREAK = "\u00a0"
 MINUS = "\u2212"
@@ -58,6 +60,17 @@ class Words:
         """Return a list of sentences."""
         return tuple(str(item).format(**values) for item in self._look_up(key))
 
+    def tell(self, statement: Statement) -> str:
+        """Word a statement; every gap of its sentence names the form of its value (`_Filling`).
+
+        Raises
+        ------
+        KeyError
+            If the language file has no such sentence, or a gap is not given.
+        """
+        template = str(self.table["said"][statement.code])
+        return _Filling(self).vformat(template, (), statement.values)
+
     # Numbers: this is the one place where a figure, a letter or a table rounds.
 
     def number(self, value: float | None, digits: int = 1, *, sign: bool = False) -> str:
@@ -68,6 +81,10 @@ class Words:
         if not text.strip("+-0."):  # neither "-0.0" nor "+0.0"
             text = text.lstrip("+-")
         return text.replace("-", MINUS).replace(".", self("format.decimal"))
+
+    def short(self, value: float) -> str:
+        """Write a setting, such as the margin, with the digits that it was given with."""
+        return f"{value:g}".replace("-", MINUS).replace(".", self("format.decimal"))
 
     def grams(self, value: float | None, unit: str = "g") -> str:
         """Write grams (or millilitres) with at most two digits after the mark, none for nothing."""
@@ -136,6 +153,42 @@ class Words:
         if len(items) < 2:
             return "".join(items)
         return self("format.and", first=", ".join(items[:-1]), last=items[-1])
+
+
+class _Filling(string.Formatter):
+    """Fills ``{gap:form}``: the form says how the language writes the value.
+
+    Forms: ``points`` (score points), ``signed`` (the same with its sign), ``fine`` (two digits),
+    ``short`` (a setting, as many digits as it has), ``percent``, ``pvalue``, ``grams``, ``date``,
+    ``list`` (of statements), ``days`` and ``pairs`` (counts with their noun), and the names of
+    ``symptom``, ``event`` and ``outcome``. Whole numbers and text need none.
+    """
+
+    def __init__(self, words: Words) -> None:
+        self.words = words
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        words, form = self.words, format_spec
+        if isinstance(value, Statement):
+            return words.tell(value)
+        if form == "list":
+            return "; ".join(words.tell(item) for item in value)
+        if form in ("days", "pairs"):
+            return words(f"counts.{form}.{'one' if value == 1 else 'many'}", n=value)
+        if form in ("symptom", "event", "outcome"):
+            # what clients or practices name themselves has no word in the file
+            return words.get(f"{form}s.{value}", str(value))
+        writers: dict[str, Callable[[Any], str]] = {
+            "points": words.number,
+            "signed": lambda number: words.number(number, sign=True),
+            "fine": lambda number: words.number(number, 2),
+            "short": words.short,
+            "percent": words.percent,
+            "pvalue": words.pvalue,
+            "grams": words.grams,
+            "date": words.dated,
+        }
+        return writers[form](value) if form else str(value)
 
 
 def languages() -> tuple[str, ...]:

@@ -35,8 +35,9 @@ def valid(analysis):
     for group in analysis.groups:
         if group.probability:
             assert sum(group.probability.values()) == pytest.approx(1)
-        assert all(not sentence.startswith(" ") and "nan" not in sentence.split()
-                   for sentence in group.reasons)  # fmt: skip
+        for sentence in map(str, (*group.reasons, group.next)):
+            assert sentence.strip() == sentence and "nan" not in sentence.split()
+        assert bool(group.why_unclear) == (group.outcome == "unclear")
     return text
 
 
@@ -57,6 +58,7 @@ def test_the_schema_is_one_and_refuses_what_the_contract_forbids():
     for spoil in (
         lambda g: g.update(outcome="safe"),
         lambda g: g.pop("reasons"),
+        lambda g: g.update(why_unclear=["spread"]),
         lambda g: g.update(suggested_step=-1),
         lambda g: g["probability"].update(one=0.1),
         lambda g: g["tests"][0].update(pvalue=1.2),

@@ -38,7 +38,7 @@ def stops(rise: float, full_steps: int):
 def test_fewer_steps_than_other_challenges_and_symptoms_up_is_a_stop():
     (stop,) = stops(rise=2.5, full_steps=3)
     assert stop.step == 2
-    assert "pain 2.5 points" in stop.words
+    assert "pain 2.5 points" in str(stop.words)
 
 
 def test_symptoms_not_up_or_all_steps_eaten_is_none():

@@ -67,8 +67,10 @@ def test_a_decisive_day_left_out_makes_the_group_unclear():
     analysis = analyse(make_diary(plan, events=[(day(9), day(9), "illness")]), plan)
     group = analysis.group("lactose")
     assert group.outcome == "unclear"
-    assert any("decisive day" in reason and "illness" in reason for reason in group.reasons)
-    assert [(left.date.isoformat(), left.reason) for left in group.days_left_out] == [
+    assert [why.code for why in group.why_unclear] == ["decisive-day-left-out"]
+    assert "illness" in str(group.why_unclear[0])
+    assert group.why_unclear[0] in group.reasons
+    assert [(left.date.isoformat(), str(left.reason)) for left in group.days_left_out] == [
         (day(9), "illness")
     ]
     assert [pair.step for pair in group.pairs] == [1, 2]

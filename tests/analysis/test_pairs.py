@@ -13,6 +13,7 @@ from challenge.analysis.pairs import pair_days, reference_days
 from challenge.model.sessions import build_sessions
 from challenge.simulation.clients import simulate_client
 from challenge.simulation.worlds import WORLDS
+from challenge.wording import statement
 
 from .making import START, make_diary, make_plan
 
@@ -88,7 +89,7 @@ def test_too_few_scores_lose_the_day_and_say_so():
     *_, pairs = prepared(make_diary(plan, score), plan, "lactose")
     assert pairs.n_missing == 1
     assert [left.date for left in pairs.left_out] == [START + dt.timedelta(days=7)]
-    assert "fewer than half" in pairs.left_out[0].reason
+    assert pairs.left_out[0].reason.code == "few-scores-after"
 
 
 def test_a_dose_not_eaten_is_no_pair():
@@ -97,7 +98,7 @@ def test_a_dose_not_eaten_is_no_pair():
     *_, pairs = prepared(diary, plan, "lactose")
     assert pairs.step.tolist() == [1, 2]
     assert pairs.n_missing == 0
-    assert pairs.left_out[0].reason == "the dose was not eaten"
+    assert pairs.left_out[0].reason == statement("dose-not-eaten")
 
 
 def test_an_excluded_day_serves_neither_side():
@@ -108,7 +109,7 @@ def test_an_excluded_day_serves_neither_side():
     assert 6 not in references
     assert pairs.challenge_day.tolist() == [7, 9]
     assert pairs.reference_day.tolist() == [5, 4]
-    assert pairs.left_out[0].reason == "illness"
+    assert pairs.left_out[0].reason == statement("disturbed", event="illness")
 
 
 def test_day_value_of_an_evening_only_day_is_not_a_bad_day():

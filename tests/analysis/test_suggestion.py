@@ -15,6 +15,10 @@ from challenge.analysis.suggestion import (
     probabilities,
     suggest,
 )
+from challenge.wording import statement
+
+TOO_FEW = statement("few-reference-days", n=2, needed=3)
+UP = statement("unsettled", rise=2.5, day="2026-03-09")
 
 
 def chances(n):
@@ -58,9 +62,9 @@ def test_a_step_that_was_not_eaten_is_never_suggested(p, vague, eaten):
 
 @given(four, st.sets(st.integers(1, 3), min_size=1))
 def test_an_obstacle_makes_it_unclear_and_says_why(p, eaten):
-    found = suggest(p, p, tuple(eaten), obstacles=("too few days",))
+    found = suggest(p, p, tuple(eaten), obstacles=(TOO_FEW,))
     assert found.outcome == "unclear"
-    assert found.why_unclear == ("too few days",)
+    assert found.why_unclear == (TOO_FEW,)
 
 
 def test_nothing_eaten_is_unclear_even_when_certain():
@@ -78,10 +82,10 @@ def test_a_stop_is_never_overruled(p, stopped):
 @settings(max_examples=200)
 def test_unsettled_days_before_forbid_only_a_reaction(p, vague):
     plain = suggest(p, vague, (1, 2, 3))
-    careful = suggest(p, vague, (1, 2, 3), unsettled=("symptoms were up",))
+    careful = suggest(p, vague, (1, 2, 3), unsettled=(UP,))
     if plain.outcome == "reacted":
         assert careful.outcome == "unclear"
-        assert careful.why_unclear == ("symptoms were up",)
+        assert careful.why_unclear == (UP,)
     else:
         assert careful == plain
 

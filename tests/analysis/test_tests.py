@@ -1,4 +1,4 @@
-"""The tests of one group, the sensitivity set and the secondary sentences."""
+"""The tests of one group, the sensitivity set and the secondary views."""
 
 from __future__ import annotations
 
@@ -8,11 +8,12 @@ import pytest
 from challenge.analysis.analyse import analyse
 from challenge.analysis.pairs import PairedDays
 from challenge.analysis.result import Sensitivity
-from challenge.analysis.secondary import secondary_sentences
+from challenge.analysis.secondary import secondary_views
 from challenge.analysis.sensitivity import MAIN, disagreement
 from challenge.analysis.tests import Backdrop, by_unit, group_tests
 from challenge.statistics.serial import serial_level
 from challenge.statistics.two_sample import pooled_t
+from challenge.wording import statement
 
 from .making import make_diary, make_plan
 
@@ -35,7 +36,7 @@ def test_three_days_can_never_reach_significance_and_say_so():
     overall = group_tests(paired([5, 6, 7]), ("pain",), (1, 2, 3), 0.9)[0]
     assert overall.difference == 6
     assert overall.pvalue == overall.min_pvalue == 0.25
-    assert "serial" not in overall.method
+    assert overall.method == statement("method-pairs")
 
 
 def test_four_differences_get_the_serial_interval():
@@ -46,14 +47,14 @@ def test_four_differences_get_the_serial_interval():
     assert overall.difference == pytest.approx(0.19)
     assert (overall.low, overall.high) == pytest.approx((t.low, t.high))
     assert overall.pvalue == pytest.approx(0.375)  # 2 x one-sided 0.1875, same source
-    assert "serial t interval" in overall.method
+    assert overall.method == statement("method-pairs-serial")
 
 
 def test_from_three_cycles_on_the_cycle_is_the_unit():
     values, cycle = np.array([1.0, 3, 2, 4, 0, 1]), np.array([1, 1, 2, 2, 3, 3])
     means, unit = by_unit(values, cycle, None)
     assert means.tolist() == [2.0, 3.0, 0.5]
-    assert unit == "one difference per cycle"
+    assert unit == "cycles"
     assert by_unit(values, cycle, 1)[0].tolist() == values.tolist()
     assert by_unit(values[:4], cycle[:4], None)[0].tolist() == [1, 3, 2, 4]
 
@@ -75,15 +76,14 @@ def test_a_step_eaten_once_is_set_against_all_reference_days():
 
 
 def named(found):
-    return {answer.name: answer for answer in found.sensitivity}
+    return {answer.name.code: answer for answer in found.sensitivity}
 
 
 def test_sensitivity_set_of_a_plain_diary():
     """Marked days and missing scores bring their own answers; without them there are none."""
     plan = make_plan()
     plain = named(analyse(make_diary(plan), plan).group("lactose"))
-    assert set(plain) == {"vague priors", MAIN, "all reference days, pooled",
-                          "effect one slot later"}  # fmt: skip
+    assert set(plain) == {"vague-priors", MAIN, "pooled", "one-slot-later"}
 
     def score(day, hour, symptom):
         return None if day == 8 and hour == 13 else (day * 3 + hour) % 5
@@ -92,7 +92,7 @@ def test_sensitivity_set_of_a_plain_diary():
         make_diary(plan, score, events=[("2026-03-09", "2026-03-09", "stress")]), plan
     ).group("lactose")
     answers = named(found)
-    worst, usual = (answers[f"missing scores taken as {name}"] for name in ("worst", "usual"))
+    worst, usual = (answers[f"missing-as-{name}"] for name in ("worst", "usual"))
     assert worst.difference > usual.difference
     main = next(t for t in found.tests if t.step is None)
     assert answers[MAIN].difference == main.difference
@@ -102,7 +102,7 @@ def test_sensitivity_set_of_a_plain_diary():
         if pair.challenge_date.isoformat() != "2026-03-09"
     ]
     assert len(without) == 2
-    assert answers["marked days left out"].difference is not None
+    assert answers["marked-days-out"].difference is not None
 
 
 def test_pooled_answer_is_the_two_sample_t():
@@ -114,35 +114,37 @@ def test_pooled_answer_is_the_two_sample_t():
 
     found = analyse(make_diary(plan, score, hours=(13, 20)), plan).group("lactose")
     t = pooled_t([1, 2, 1, 3, 2, 1, 2, 1, 2], [5, 6, 7], confidence=0.9)
-    answer = named(found)["all reference days, pooled"]
+    answer = named(found)["pooled"]
     assert (answer.difference, answer.low, answer.high) == pytest.approx(
         (t.estimate, t.low, t.high)
     )
     assert answer.outcome == "reacted"
 
 
-def verdict(name, outcome):
+def verdict(code, outcome):
     return Sensitivity(
-        name=name, outcome=outcome, suggested_step=None, difference=None, low=None, high=None
-    )
+        name=statement(code), outcome=outcome, suggested_step=None,
+        difference=None, low=None, high=None,
+    )  # fmt: skip
 
 
 def test_disagreement_is_named():
-    same = [verdict(MAIN, "unclear"), verdict("effect one slot later", "unclear")]
-    assert disagreement(same) == ""
-    assert disagreement([]) == ""
-    apart = [verdict(MAIN, "tolerated"), verdict("marked days left out", "unclear")]
-    assert "within the margin, but undecided with marked days left out" in disagreement(apart)
+    same = [verdict(MAIN, "unclear"), verdict("one-slot-later", "unclear")]
+    assert disagreement(same) is None
+    assert disagreement([]) is None
+    apart = [verdict(MAIN, "tolerated"), verdict("marked-days-out", "unclear")]
+    assert "within the margin, but undecided with marked days left out" in str(disagreement(apart))
 
 
 def test_page_trend_from_two_cycles_on():
     """Two cycles in perfect order of three doses: (1/3!)^2 of the orders are as extreme."""
     empty = Backdrop(challenge=np.full((6, 1), np.nan), reference=np.zeros((6, 0, 1)))
     pairs = paired([0, 1, 2, 0, 1, 3], cycle=[1, 1, 1, 2, 2, 2], step=[1, 2, 3, 1, 2, 3])
-    (sentence,) = secondary_sentences(pairs, empty, 0, "pain")
-    assert f"p {1 / 36:.2g}, and so many cycles cannot give less than {1 / 36:.2g}" in sentence
+    (trend,) = secondary_views(pairs, empty, 0, "pain")
+    assert trend.values["p"] == trend.values["least"] == pytest.approx(1 / 36)
+    assert "p 0.028, and so many cycles cannot give less than 0.028" in str(trend)
     one = paired([0, 1, 2])
-    assert secondary_sentences(one, Backdrop(challenge=empty.challenge[:3],
+    assert secondary_views(one, Backdrop(challenge=empty.challenge[:3],
                                reference=empty.reference[:3]), 0, "pain") == ()  # fmt: skip
 
 
@@ -151,8 +153,8 @@ def test_overlap_is_told_in_words():
         challenge=np.array([[2.0], [3.0], [np.nan]]),
         reference=np.tile(np.array([1.0, 2.0])[None, :, None], (3, 1, 1)),
     )
-    (sentence,) = secondary_sentences(paired([0, 1, 2]), backdrop, 0, "pain")
-    assert "88 % of the comparisons" in sentence  # 3.5 of 4
+    (shared,) = secondary_views(paired([0, 1, 2]), backdrop, 0, "pain")
+    assert "88% of the comparisons" in str(shared)  # 3.5 of 4
 
 
 def test_two_cycles_use_the_serial_interval_and_tell_the_trend():
@@ -160,5 +162,5 @@ def test_two_cycles_use_the_serial_interval_and_tell_the_trend():
     found = analyse(make_diary(plan), plan).group("lactose")
     overall = next(t for t in found.tests if t.step is None)
     assert overall.n_pairs == 6
-    assert "serial t interval" in overall.method
-    assert any("in 2 cycles (Page)" in reason for reason in found.reasons)
+    assert overall.method == statement("method-pairs-serial")
+    assert any("in 2 cycles (Page)" in str(reason) for reason in found.reasons)

@@ -22,6 +22,7 @@ from challenge.analysis.result import (
     TestResult,
 )
 from challenge.terms import SYMPTOMS, FodmapGroup, Outcome
+from challenge.wording import Statement, statement
 
 START = dt.date(2026, 3, 2)
 DAY = dt.timedelta(days=1)
@@ -73,7 +74,7 @@ def make_analysis(
     washout: int = 3,
     start: dt.date = START,
     seed: int = 1,
-    cautions: Sequence[str] = (),
+    cautions: Sequence[Statement] = (),
     rest: int = 0,
 ) -> Analysis:
     """Lay baseline, challenges and washouts on dates and invent day values with noise."""
@@ -123,7 +124,9 @@ def make_analysis(
                     stops[t.group].append(
                         EarlyStop(
                             cycle=cycle, date=today, step=step,
-                            words=f"stopped after step {step} because of symptoms",
+                            words=statement(
+                                "ended-early", step=step, day=today, symptom="pain", rise=2.5
+                            ),
                         )
                     )  # fmt: skip
                 add("challenge", t.group, step, cycle, 0 if missed else t.rises[step - 1])
@@ -149,7 +152,7 @@ def empty_analysis(client: str = "empty") -> Analysis:
         groups=(),
         days=(),
         completeness={},
-        cautions=("No screening is on record.",),
+        cautions=(statement("no-screening"),),
     )
 
 
@@ -163,7 +166,7 @@ def _group(
     reference = [d for d in days if d.phase == "baseline"]
     own = [d for d in days if d.phase == "challenge" and d.fodmap_group == t.group]
     left = tuple(
-        DayLeftOut(date=d.date, reason="The planned dose was not logged as eaten.")
+        DayLeftOut(date=d.date, reason=statement("dose-not-eaten"))
         for d in own
         if d.step in t.missing
     )
@@ -195,9 +198,14 @@ def _group(
         raw[t.step] += 0.75
     sensitivity = tuple(
         Sensitivity(
-            name=name, outcome=t.outcome, suggested_step=t.step, difference=0.4, low=-0.3, high=1.1
+            name=statement(code),
+            outcome=t.outcome,
+            suggested_step=t.step,
+            difference=0.4,
+            low=-0.3,
+            high=1.1,
         )
-        for name in ("flagged days left out", "other reference days")
+        for code in ("marked-days-out", "pooled")
     )
     return GroupResult(
         fodmap_group=t.group,
@@ -206,8 +214,8 @@ def _group(
         suggested_g=None if t.step is None else ((0.0, *grams)[t.step]),
         probability={k: float(p) for k, p in enumerate(raw)},
         p_reaction=0.2,
-        reasons=(f"Invented reason about {t.group}.",),
-        next="Nothing more is needed." if t.outcome == "tolerated" else "Repeat step 2.",
+        reasons=(statement("one-challenge"),),
+        next=statement("next-enough" if t.outcome == "tolerated" else "next-whole"),
         steps=tuple(steps),
         tests=_tests(pairs, len(own)),
         pairs=pairs,
@@ -234,7 +242,7 @@ def _tests(pairs: Sequence[DayPair], n_days: int) -> tuple[TestResult, ...]:
                 baseline_mean=base, challenge_mean=challenge, difference=difference,
                 low=None if difference is None else difference - 1.2345,
                 high=None if difference is None else difference + 1.2345,
-                confidence=0.90, method="exact sign-flip; Student t interval",
+                confidence=0.90, method=statement("method-pairs"),
                 statistic=difference, pvalue=None if n == 0 else 0.25,
                 min_pvalue=None if n == 0 else 2 / 2**n,
                 pvalue_adjusted=1.0 if step is None and n else None,

@@ -104,7 +104,7 @@ def test_nothing_tested_is_said_plainly():
     letter = write("doctor", empty_analysis())
     text = everything(letter)
     assert "No challenge is on record yet." in text
-    assert "No screening is on record." in text
+    assert "No screening is on record:" in text
     assert letter.draft
 
 

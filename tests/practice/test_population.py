@@ -7,11 +7,12 @@ from challenge.practice.population import population_of
 from challenge.practice.published import studies
 from challenge.practice.records import problem_record
 from challenge.practice.tolerated import compare, shares
-from challenge.practice.unclear import OTHER, why_unclear
+from challenge.practice.unclear import KINDS, kind_of_unclear
 from challenge.statistics.blocks import cochran_q, mcnemar
 from challenge.statistics.mixed import fit_mixed
 from challenge.statistics.proportions import proportion
 from challenge.terms import GROUPS_AND_CONTROL
+from challenge.wording import statement
 
 
 def frame(rows):
@@ -200,9 +201,9 @@ def test_published_shares_have_a_source_and_known_groups():
 
 
 def test_kind_of_unclear():
-    assert why_unclear(["Unclear: x.", "Only 3 of 7 challenge days have enough scores."]) == (
-        "challenge days without enough scores"
-    )
-    assert why_unclear(["Unclear: 2."]) == OTHER
-    new = why_unclear(["Unclear.", "Something new on 2026-03-04: 2.5 points."])
-    assert new == "something new on ... ... points"
+    spread, lost = statement("spread"), statement("few-scores", scored=3, n=7)
+    # a lack of data explains more than the spread that follows from it
+    assert kind_of_unclear((spread, lost)) == KINDS["few-scores"]
+    assert kind_of_unclear((spread,)) == KINDS["spread"]
+    assert kind_of_unclear(()) is None
+    assert kind_of_unclear((statement("something-new"),)) == "something new"
