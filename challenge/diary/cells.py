@@ -117,10 +117,13 @@ def _xlsx_cell(item: Element, stale: bool, found: Oddities) -> None:
             value = "".join(part.itertext())
     if item.get("t") == "e":
         found.doubtful[_cell(item.get("r", ""))] = ("formula-error", value or "")
-    elif formula is not None and item.get("t") != "str" and (stale or not value):
+    elif formula is not None and _not_calculated(item.get("t"), value, stale):
         found.doubtful[_cell(item.get("r", ""))] = ("formula-not-calculated", formula)
-    elif formula is not None and value is None:
-        found.doubtful[_cell(item.get("r", ""))] = ("formula-not-calculated", formula)
+
+
+def _not_calculated(kind: str | None, value: str | None, stale: bool) -> bool:
+    # a text may be empty by calculation, a number may not
+    return value is None or (kind != "str" and (stale or not value))
 
 
 def _cell(reference: str) -> Cell:

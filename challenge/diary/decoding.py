@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import codecs
-import re
 from dataclasses import dataclass
 from typing import Final
 
+from challenge.diary.code_pages import Reading, differing_words, readings
 from challenge.problems import Problem
 
 _MARKS: Final = (
@@ -26,14 +26,6 @@ _PICTURES_AND_SUCH: Final = (
 _EXPORT: Final = "Export the table as CSV (UTF-8), XLSX or ODS and give that file."
 _ASK: Final = "Say which it is with --encoding, for example --encoding windows-1250."
 
-# Letters and signs that English, German, French and Spanish diaries use beyond ASCII. Text in
-# another old code page, read as Windows-1252, shows signs outside this set within its words.
-_WESTERN: Final = frozenset(
-    "ÀÂÄÇÈÉÊËÎÏÑÓÔÖÙÚÛÜŒŸÁÍßàâäçèéêëîïñóôöùúûüœÿáí€°’‘“”„‚«»–—…•·´½¼¾µ×±²³ªº¿¡£§ \xa0"
-)
-_INSIDE_A_WORD: Final = re.compile(r"[^\W\d_][¹²³¿¡£¥½¼¾ªº§°±µ×]|[¹³¿£¥½¼¾][^\W\d_]{2}")
-_NOT_ASCII_WORD: Final = re.compile(r"\S*[^\x00-\x7f]\S*")
-
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Decoded:
@@ -47,8 +39,9 @@ class Decoded:
 def decode(data: bytes, file: str, encoding: str | None = None) -> Decoded:
     """Turn the bytes of a text file into text.
 
-    A mark, UTF-16 without a mark and UTF-8 are certain. Otherwise Windows-1252 is taken with a
-    warning, and refused where its reading shows signs that no Western word holds.
+    A mark, UTF-16 without a mark and UTF-8 are certain. Otherwise an old code page is taken, with a
+    warning that shows its words, if it is the only one in which every word can be a word; where
+    none or several are, the person is asked.
 
     Parameters
     ----------
@@ -72,7 +65,7 @@ def decode(data: bytes, file: str, encoding: str | None = None) -> Decoded:
     try:
         return Decoded(text=data.decode("utf-8"), encoding="utf-8")
     except UnicodeDecodeError:
-        return _western(data, file)
+        return _old_page(data, file)
 
 
 def _as_told(data: bytes, file: str, encoding: str) -> Decoded:
@@ -118,36 +111,52 @@ def _without_mark(data: bytes, file: str) -> Decoded:
     return _refused(file, "not-a-table", "The file holds bytes that no text has.", _EXPORT)
 
 
-def _western(data: bytes, file: str) -> Decoded:
-    try:
-        text = data.decode("cp1252")
-    except UnicodeDecodeError:
+def _old_page(data: bytes, file: str) -> Decoded:
+    found = readings(data)
+    if not found:
         return _refused(
             file, "encoding-unsure", "The file is neither UTF-8 nor Windows-1252.", _ASK
         )
-    odd = {letter for letter in set(text) if letter > "\x7f"} - _WESTERN
-    words = list(dict.fromkeys(_NOT_ASCII_WORD.findall(text)))[:3]
-    shown = ", ".join(repr(word[:40]) for word in words)
-    if odd or _INSIDE_A_WORD.search(text):
+    first = found[0]
+    shown = ", ".join(repr(word[:40]) for word in first.words()[:3])
+    if not first.possible:
         return _refused(
             file,
             "encoding-unsure",
-            f"The file is not UTF-8, and read as Windows-1252 it shows {shown}.",
+            f"The file is not UTF-8, and read as {first.encoding} it shows {shown}.",
             _ASK,
         )
+    if len(found) > 1:
+        pages = " or ".join(f"--encoding {one.encoding}" for one in found)
+        return _refused(
+            file,
+            "encoding-unsure",
+            f"The file is not UTF-8, and its words can be read in more than one way: "
+            f"{_both_ways(found)}.",
+            f"Say which words are right: {pages}.",
+        )
     return Decoded(
-        text=text,
-        encoding="windows-1252",
+        text=first.text,
+        encoding=first.encoding,
         problems=(
             Problem(
                 code="encoding-guessed",
                 severity="warning",
                 file=file,
-                message=f"The file is not UTF-8; read as Windows-1252 it shows {shown}.",
+                message=f"The file is not UTF-8; read as {first.encoding} it shows {shown}.",
                 remedy="If these words are wrong, say the right one with --encoding.",
             ),
         ),
     )
+
+
+def _both_ways(found: list[Reading]) -> str:
+    """Return the same words as each page gives them."""
+    pairs = list(differing_words(found[0], found[1]))
+    ways = []
+    for one, words in zip(found[:2], zip(*pairs, strict=True), strict=False):
+        ways.append(f"{', '.join(repr(word[:40]) for word in words)} in {one.encoding}")
+    return "; ".join(ways)
 
 
 def _refused(file: str, code: str, message: str, remedy: str) -> Decoded:

@@ -43,8 +43,8 @@ _SAYS: Final[dict[str, tuple[str, str]]] = {
         "Check the date; format the column as a date before exporting.",
     ),
     "dates-and-texts-mixed": (
-        "Some cells of this column are dates, others text that the spreadsheet did not take for one; "
-        "it may have exchanged day and month of the former.",
+        "Some cells of this column are dates, others text that the spreadsheet did not take for "
+        "one; it may have exchanged day and month of the former.",
         "Compare the dates with the paper. Save the sheet as CSV, where all are written alike, and "
         "give that file; or format the column as text and type the dates again.",
     ),
