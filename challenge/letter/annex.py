@@ -17,6 +17,7 @@ from challenge.analysis.result import Analysis, DayValue
 from challenge.letter.content import Block, Bullets, Heading, NewPage, Paragraph, Picture, Table
 from challenge.letter.people import Background
 from challenge.letter.story import Story
+from challenge.protocol.portion import food_in_words
 from challenge.wording import Words
 
 
@@ -252,7 +253,7 @@ def _doses(stories: Sequence[Story], words: Words) -> list[Block]:
             _name(story, words),
             str(dose.cycle),
             str(dose.step),
-            dose.food,
+            food_in_words(dose.food, words),
             words.number(dose.portion_g, 0),
             words.grams(dose.planned_g),
             words("annex.not_eaten") if dose.eaten_g is None else words.grams(dose.eaten_g),

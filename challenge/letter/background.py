@@ -54,7 +54,7 @@ def _alarm(answers: ScreeningSettings, words: Words) -> str:
         asked = words("screening.asked", date=words.date(answers.asked_on))
     if not answers.alarm_features:
         return words("screening.alarm_none", asked=asked)
-    features = words.join([feature.replace("-", " ") for feature in answers.alarm_features])
+    features = words.join([words.condition(feature) for feature in answers.alarm_features])
     return words("screening.alarm_some", asked=asked, features=features)
 
 
@@ -92,7 +92,7 @@ def _restriction(answers: ScreeningSettings, words: Words) -> str:
 
 def _other(answers: ScreeningSettings, words: Words) -> tuple[str, ...]:
     said = [
-        words(f"screening.{key}", items=words.join([item.replace("-", " ") for item in items]))
+        words(f"screening.{key}", items=words.join([words.condition(item) for item in items]))
         for key, items in (
             ("conditions", answers.conditions),
             ("allergies", answers.allergies),
@@ -103,7 +103,7 @@ def _other(answers: ScreeningSettings, words: Words) -> tuple[str, ...]:
     said += [
         words(
             "screening.doctor_asked",
-            condition=asked.condition.replace("-", " "),
+            condition=words.condition(asked.condition),
             doctor=asked.doctor,
             date=words.date(asked.on),
         )

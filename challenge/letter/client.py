@@ -19,7 +19,10 @@ from challenge.letter.content import Block, Bullets, Heading, Letter, Paragraph,
 from challenge.letter.frame import frame
 from challenge.letter.people import Recipient, Sender
 from challenge.letter.story import Story, months_later, portion, tell
-from challenge.wording import Words
+from challenge.wording import Statement, Words
+
+_LOST_DAYS = {"few-reference-days", "few-scores", "decisive-day-left-out"}
+_KINDS = {"unsettled": "unsettled", "only-up-to": "more", "more-likely-than-not": "close"}
 
 
 def build_client_letter(
@@ -31,7 +34,7 @@ def build_client_letter(
     sender: Sender,
     recipient: Recipient,
     picture_alt: str | None = None,
-    held: Mapping[str, str] | None = None,
+    held: Mapping[str, Statement] | None = None,
 ) -> Letter:
     """Say what the letter to the client says.
 
@@ -259,15 +262,21 @@ def _test_again(groups: Sequence[Story], date: dt.date, words: Words) -> list[Bl
 
 def _why_unclear(story: Story, words: Words) -> str:
     group = group_in_words(story, words)
+    return words(f"client.unclear_{_kind_of_unclear(story)}", group=group)
+
+
+def _kind_of_unclear(story: Story) -> str:
+    if story.overridden:
+        return "decided"
     # first, as a stop is also why later amounts were not eaten
     if story.result.stops:
-        explained = "not_seen" if stop_is_unexplained(story) else "stopped"
-        return words(f"client.unclear_{explained}", group=group)
+        return "not_seen" if stop_is_unexplained(story) else "stopped"
     if any(dose.eaten_g is None for dose in story.result.doses):
-        return words("client.unclear_missed", group=group)
-    if story.result.days_left_out:
-        return words("client.unclear_days", group=group)
-    return words("client.unclear_scores", group=group)
+        return "missed"
+    codes = {why.code for why in story.result.why_unclear}
+    if story.result.days_left_out or codes & _LOST_DAYS:
+        return "days"
+    return next((kind for code, kind in _KINDS.items() if code in codes), "scores")
 
 
 def _limits(stories: Sequence[Story], draft: bool, words: Words) -> list[Block]:

@@ -12,7 +12,7 @@ from challenge.letter.content import Block, Letter, Paragraph, Table
 from challenge.letter.frame import frame
 from challenge.letter.people import Background, Recipient, Sender
 from challenge.letter.story import Story, tell
-from challenge.wording import Words
+from challenge.wording import Statement, Words
 
 
 def build_doctor_letter(
@@ -25,7 +25,7 @@ def build_doctor_letter(
     recipient: Recipient,
     background: Background,
     picture_alts: dict[str, str] | None = None,
-    held: Mapping[str, str] | None = None,
+    held: Mapping[str, Statement] | None = None,
 ) -> Letter:
     """Say what the letter to the doctor says.
 
@@ -66,7 +66,7 @@ def build_doctor_letter(
             Paragraph(
                 lead=words("doctor.held_lead"),
                 text=" ".join(
-                    words("doctor.held", group=words(f"groups.{group}"), why=why)
+                    words("doctor.held", group=words(f"groups.{group}"), why=words.tell(why))
                     for group, why in held.items()
                 ),
             )

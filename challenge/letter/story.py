@@ -9,7 +9,7 @@ from typing import Literal
 
 from challenge.analysis.decision import Decision, Standing, standings
 from challenge.analysis.result import Analysis, Dose, GroupResult, TestResult
-from challenge.protocol.portion import amount_in_words
+from challenge.protocol.portion import amount_in_words, food_in_words
 from challenge.terms import CONTROL
 from challenge.wording import Words
 
@@ -121,7 +121,7 @@ def portion(dose: Dose | None, words: Words) -> str:
     """
     if dose is None:
         return words("format.none")
-    name = dose.food or words("format.none")
+    name = food_in_words(dose.food, words) or words("format.none")
     if dose.portion_g is None:
         grams = dose.eaten_g if dose.eaten_g is not None else dose.planned_g
         return words("letter.portion_unknown", food=name, grams=words.grams(grams))

@@ -29,6 +29,14 @@ def amount_in_words(name: str, portion_g: float, words: Words) -> str:
     return f"{amount} ({household(measure, words)})" if measure else amount
 
 
+def food_in_words(name: str, words: Words) -> str:
+    """Name a food in the language where it is in the table of foods, else as it was written."""
+    from challenge.foods import find_food
+
+    food = find_food(name)
+    return words.get(f"foods.{food.name}", name) if food else name
+
+
 def household(measure: str, words: Words) -> str:
     """Write a household measure of the table of foods in the language, words tied to numbers."""
     table = words.table.get("measures", {})

@@ -148,6 +148,11 @@ class Words:
         write = self.short_date if first.year == last.year else self.dated
         return self("format.span", first=write(first), last=write(last))
 
+    def condition(self, code: str) -> str:
+        """Name an answer of the screening; what stands behind a colon was typed and stays."""
+        name, colon, typed = code.partition(": ")
+        return self.get(f"conditions.{name}", name) + colon + typed
+
     def join(self, items: list[str] | tuple[str, ...]) -> str:
         """Join words as a sentence does: a, b and c."""
         if len(items) < 2:
@@ -161,7 +166,7 @@ class _Filling(string.Formatter):
     Forms: ``points`` (score points), ``signed`` (the same with its sign), ``fine`` (two digits),
     ``short`` (a setting, as many digits as it has), ``percent``, ``pvalue``, ``grams``, ``date``,
     ``list`` (of statements), ``days`` and ``pairs`` (counts with their noun), and the names of
-    ``symptom``, ``event`` and ``outcome``. Whole numbers and text need none.
+    ``symptom``, ``event``, ``outcome`` and ``condition``. Whole numbers and text need none.
     """
 
     def __init__(self, words: Words) -> None:
@@ -187,6 +192,7 @@ class _Filling(string.Formatter):
             "pvalue": words.pvalue,
             "grams": words.grams,
             "date": words.dated,
+            "condition": words.condition,
         }
         return writers[form](value) if form else str(value)
 

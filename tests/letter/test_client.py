@@ -6,6 +6,7 @@ import pytest
 import textstat
 
 from challenge.letter.content import Bullets, Heading, Paragraph, Picture, Table
+from challenge.wording import statement
 from tests.letter.builders import ALL_UNCLEAR, TYPICAL, Told, empty_analysis, make_analysis
 from tests.letter.conftest import write
 
@@ -93,7 +94,8 @@ def test_each_group_gets_the_advice_that_fits_it():
 
 def test_a_group_held_up_by_screening_is_never_brought_back():
     analysis = make_analysis()
-    letter = write("client", analysis, held={"fructose": "Hereditary fructose intolerance."})
+    why = statement("held-blocked", answer="hereditary-fructose-intolerance")
+    letter = write("client", analysis, held={"fructose": why})
     table = next(b for b in letter.blocks if isinstance(b, Table))
     advice = {row[0]: row[3] for row in table.rows}
     assert advice["fructose"] == "Do not eat or test it. Talk to us first."

@@ -14,12 +14,13 @@ import challenge
 from challenge.practice.unclear import KINDS
 from challenge.wording import languages, load_words, statement
 
-ANALYSIS = Path(challenge.__file__).parent / "analysis"
+PACKAGE = Path(challenge.__file__).parent
 ENGLISH = load_words("en").table["said"]
 SAMPLES = {
     "points": 1.26, "signed": -0.34, "fine": 0.456, "short": 2.0, "percent": 0.126,
     "pvalue": 0.0312, "grams": 2.5, "date": dt.date(2026, 3, 4), "days": 2, "pairs": 1,
-    "symptom": "pain", "event": "illness", "list": (statement("paired-test"),), "": 3,
+    "symptom": "pain", "event": "illness", "condition": "gout",
+    "list": (statement("paired-test"),), "": 3,
 }  # fmt: skip
 
 
@@ -34,10 +35,14 @@ def texts(node: ast.AST) -> set[str]:
 
 
 def modules() -> list[ast.Module]:
-    return [ast.parse(path.read_text("utf-8")) for path in ANALYSIS.glob("*.py")]
+    return [
+        ast.parse(path.read_text("utf-8"))
+        for folder in ("analysis", "letter")
+        for path in (PACKAGE / folder).glob("*.py")
+    ]
 
 
-def test_every_statement_of_the_analysis_has_a_sentence():
+def test_every_statement_has_a_sentence():
     calls = [
         node
         for module in modules()
