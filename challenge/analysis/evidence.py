@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from challenge.analysis.days import DayScores, build_day_scores, day_values, slot_levels
 from challenge.analysis.doses import planned_doses, steps_grams
-from challenge.analysis.pairs import reference_days
+from challenge.analysis.pairs import SETTLED_AFTER_DAYS, reference_days
 from challenge.analysis.result import DayValue, Dose
 from challenge.diary.disturbances import disturbances
 from challenge.diary.model import Diary
@@ -21,10 +21,14 @@ from challenge.model.fit import DiaryFit, fit_diary
 from challenge.model.priors import Priors, load_priors
 from challenge.model.sessions import Sessions, build_sessions
 from challenge.protocol.plan import Plan
+from challenge.protocol.sachets import find_sachet
 from challenge.protocol.settings import Settings
 from challenge.terms import SCORE_MAX, STOOL_FORM, FodmapGroup
 
 Floats = NDArray[np.float64]
+
+SEALED = "blinded sachet"
+"""Why a day of a blinded challenge is left out as long as its order is sealed."""
 
 _ROOM_TO_RISE = 3.0
 
@@ -77,17 +81,23 @@ def gather(diary: Diary, plan: Plan, settings: Settings) -> Evidence:
         If nothing can be analysed.
     """
     if not plan.groups():
+        if any(day.sealed for day in plan):
+            raise ChallengeError(
+                "Every challenge of this plan is blinded, and its order is sealed. Fix the "
+                "analysis with `challenge freeze`, then open it with `challenge unblind`."
+            )
         raise ChallengeError(
             "The plan has no challenge day, so there is nothing to analyse. "
             "Lay a plan with `challenge plan`."
         )
     first, last = plan.days[0].date, plan.days[-1].date
-    sessions = build_sessions(diary.symptoms, first, last, _symptoms(diary, settings))
+    sessions = build_sessions(diary.symptoms, first, last, followed_symptoms(diary, settings))
     if not len(sessions.hours):
         raise ChallengeError(
             f"The diary has no symptom score between {first} and {last}, the days of the plan."
         )
-    excluded, marks = _disturbed(diary, first, last)
+    excluded, marks = disturbed_days(diary, first, last)
+    excluded = _sealed_days(diary, plan) | excluded
     sessions = sessions.without_days(excluded)
     if not len(sessions.hours):
         raise ChallengeError("Every day with scores is left out because of a disturbance.")
@@ -99,7 +109,7 @@ def gather(diary: Diary, plan: Plan, settings: Settings) -> Evidence:
     levels = slot_levels(days, references)
     values = day_values(days, levels)
     priors = load_priors()
-    usual = _mean(values[references]) if references else _mean(values)
+    usual = mean_of_days(values[references]) if references else mean_of_days(values)
     return Evidence(
         settings=settings,
         plan=plan,
@@ -110,7 +120,7 @@ def gather(diary: Diary, plan: Plan, settings: Settings) -> Evidence:
         references=references,
         excluded=excluded,
         marks=marks,
-        primary=_primary(usual, days, settings),
+        primary=choose_primary(usual, days.symptoms, settings),
         doses=planned_doses(diary, plan),
         eaten=eaten,
         sessions=sessions,
@@ -119,33 +129,34 @@ def gather(diary: Diary, plan: Plan, settings: Settings) -> Evidence:
     )
 
 
-def _symptoms(diary: Diary, settings: Settings) -> list[str]:
+def followed_symptoms(diary: Diary, settings: Settings) -> list[str]:
     """Symptoms followed, or else those that the diary has."""
     written = set(diary.symptoms["symptom"].unique()) - {STOOL_FORM}
     followed = [name for name in settings.diary.symptoms if name in written]
     return followed or sorted(written)
 
 
-def _primary(usual: Floats, days: DayScores, settings: Settings) -> int:
+def choose_primary(usual: Floats, symptoms: tuple[str, ...], settings: Settings) -> int:
     """Index of the primary symptom: as set, else the worst on reference days that can get worse.
 
     Chosen without a look at challenge days, so that the choice cannot favour a result.
     """
     named = settings.analysis.primary_symptom
-    if named in days.symptoms:
-        return days.symptoms.index(named)
+    if named in symptoms:
+        return symptoms.index(named)
     level = np.where(np.isfinite(usual), usual, np.inf)
     with_room = np.where(level <= SCORE_MAX - _ROOM_TO_RISE, level, -1.0)
     return int(np.argmax(with_room) if with_room.max() >= 0 else np.argmin(level))
 
 
-def _mean(values: Floats) -> Floats:
+def mean_of_days(values: Floats) -> Floats:
+    """(symptoms,) mean over days of (days, symptoms) values; NaN without any."""
     count = np.isfinite(values).sum(axis=0)
     mean: Floats = np.where(count > 0, np.nansum(values, axis=0) / np.maximum(count, 1), np.nan)
     return mean
 
 
-def _disturbed(
+def disturbed_days(
     diary: Diary, first: dt.date, last: dt.date
 ) -> tuple[dict[int, str], dict[int, tuple[str, ...]]]:
     """Days left out and days marked, by number, from the events logged."""
@@ -154,6 +165,19 @@ def _disturbed(
         {(date - first).days: reason for date, reason in found.left_out.items()},
         {(date - first).days: marks for date, marks in found.marked.items()},
     )
+
+
+def _sealed_days(diary: Diary, plan: Plan) -> dict[int, str]:
+    """Days of sealed sachets and the day after each: what acts on them is not known yet."""
+    first = plan.days[0].date
+    foods = diary.foods
+    names = [food for food in foods["food"].unique() if find_sachet(food) is not None]
+    dates = {day.date for day in plan if day.sealed}
+    if names:
+        rows = foods["food"].isin(names) & (foods["fodmap_group"] == "")
+        dates |= {time.date() for time in foods.loc[rows, "time"].tolist()}
+    numbers = {(date - first).days + n for date in dates for n in range(SETTLED_AFTER_DAYS)}
+    return {n: SEALED for n in sorted(numbers) if 0 <= n < (plan.days[-1].date - first).days + 1}
 
 
 def day_records(evidence: Evidence) -> tuple[DayValue, ...]:
