@@ -1,0 +1,46 @@
+"""Files as spreadsheets write them in five languages: every value exact, or the right question."""
+
+from __future__ import annotations
+
+import pytest
+
+from challenge.diary.intake import read_bytes
+from challenge.diary.options import ReadOptions
+
+from .corpus.case import FILES, Case
+from .corpus.cases import CASES
+
+
+def _name(case: Case) -> str:
+    return "-".join([case.file, *map(str, case.told.values())])
+
+
+@pytest.mark.parametrize("case", CASES, ids=_name)
+def test_every_value_is_exact_or_the_file_is_refused_with_the_right_question(case):
+    rows = read_bytes(case.path.read_bytes(), case.file, ReadOptions(**case.told))
+    errors = {problem.code for problem in rows.problems if problem.severity == "error"}
+    warnings = {problem.code for problem in rows.problems if problem.severity == "warning"}
+    assert errors == case.errors, [p.sentence() for p in rows.problems]
+    assert warnings == case.warnings, [p.sentence() for p in rows.problems]
+    for problem in rows.problems:
+        assert problem.message.endswith(".") and problem.remedy.endswith((".", ""))
+    if not case.errors:
+        assert sorted(rows.symptoms) == sorted(case.symptoms)
+        assert sorted(rows.foods) == sorted(case.foods)
+        assert sorted(rows.events) == sorted(case.events)
+        assert rows.symptoms or rows.foods or rows.events or case.warnings
+
+
+def test_the_corpus_is_complete():
+    assert {case.file for case in CASES} == {
+        path.relative_to(FILES).as_posix() for path in FILES.rglob("*") if path.is_file()
+    }
+    assert len({case.file for case in CASES}) >= 60
+
+
+@pytest.mark.parametrize(
+    "case", [case for case in CASES if case.data is not None and case.file[-4:] in (".csv", ".txt")],
+    ids=_name,
+)  # fmt: skip
+def test_the_text_files_are_those_that_the_script_writes(case):
+    assert case.path.read_bytes() == case.data
