@@ -43,7 +43,7 @@ KINDS: Final = (
          source="light drinking changed bowel symptoms little or not at all (V)"),
     Kind(name="illness", leaves_out=True, source="CP",
          words=("illness", "ill", "sick", "fever", "sickness", "gastroenteritis", "stomach bug",
-                "infection", "krank", "fieber")),
+                "infection", "krank", "krankheit", "fieber")),
     Kind(name="antibiotics", words=("antibiotic", "antibiotik"), leaves_out=True,
          source="trials exclude four weeks around antibiotics (V); the logged days: CP"),
     Kind(name="menstruation", words=("menstruation", "menses", "period", "periods", "regel"),

@@ -29,8 +29,8 @@ _COLUMNS: Final[dict[str, str]] = {
         jedzenie; posilek; pokarm""",
     "portion_g": """portion g; portion; portion grams; portion ml; portion g or ml; amount;
         amount g; amount eaten; grams; quantity; quantity g; weight; weight g; serving; serving g;
-        menge; menge g; gewicht; gramm; portionsgroesse; quantite; quantite g; poids; poids g;
-        grammes; cantidad; cantidad g; peso; gramos; porcion; porcion g; racion; ilosc; ilosc g;
+        menge; menge g; menge g oder ml; gewicht; gramm; portionsgroesse; quantite; quantite g; poids;
+        poids g; grammes; cantidad; cantidad g; peso; gramos; porcion; porcion g; racion; ilosc; ilosc g;
         porcja; porcja g; gramy; waga; masa""",
     "fodmap_group": """fodmap group; fodmap; group; carbohydrate group; carbohydrate; gruppe;
         fodmap gruppe; kohlenhydratgruppe; groupe; groupe fodmap; groupe de fodmap; grupo;
@@ -156,7 +156,7 @@ class Header:
     kinds
         What the rows are: foods, symptoms, events; foods and symptoms may share a sheet.
     unknown
-        Indices of columns that mean nothing to us.
+        Indices of columns that mean nothing to us, those for reading only aside.
     problems
         Columns named twice, and the like.
     """
@@ -197,7 +197,7 @@ def understand_header(
     for index, cell in enumerate(cells):
         name, is_symptom = _meaning(cell, own, tuple(declared))
         if name is None:
-            if cell.strip():
+            if cell.strip() and not for_reading_only(cell):
                 unknown.append(index)
             continue
         target = symptoms if is_symptom else found
@@ -213,6 +213,12 @@ def understand_header(
         unknown=tuple(unknown),
         problems=tuple(problems),
     )
+
+
+def for_reading_only(name: str) -> bool:
+    """Say whether a column or sheet shows something and takes no entry: its name is in brackets."""
+    text = name.strip()
+    return text.startswith("(") and text.endswith(")")
 
 
 def _meaning(

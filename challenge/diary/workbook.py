@@ -7,6 +7,7 @@ import io
 from typing import Any, Final
 
 from challenge.diary.cells import Cell, Oddities, oddities
+from challenge.diary.headers import for_reading_only
 from challenge.diary.numbers import number_text
 from challenge.diary.sheet import Sheet, SheetBuilder
 from challenge.diary.table import IsHeader
@@ -52,7 +53,7 @@ def sheets_from_workbook(
             continue
         table = f"{file} ({name})"
         sheet = _sheet(raw, table, known, odd.get(name, Oddities()))
-        if sheet is None and not hidden:
+        if sheet is None and not hidden and not for_reading_only(name):
             problems.append(_not_read(file, name))
         elif sheet is not None and hidden:
             problems.append(_hidden(file, name))

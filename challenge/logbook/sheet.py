@@ -174,7 +174,7 @@ def _begins(day: PlanDay, plan: Plan) -> bool:
 
 
 def _eat(day: PlanDay, words: Words) -> str:
-    if day.portion_g is None:
+    if day.sealed or day.portion_g is None:
         return words("sheet.eat_unmeasured", food=day.food)
     amount = amount_in_words(day.food, day.portion_g, words)
     return words("sheet.eat", amount=amount, food=day.food)
@@ -185,3 +185,16 @@ def _when(settings: Settings, words: Words) -> str:
     if told == type(settings.protocol).model_fields["eat_at"].default:
         told = words("sheet.eat_at_default")
     return words("sheet.when", when=told)
+
+
+def symptom_in_words(name: str, words: Words) -> str:
+    """Return what a symptom is called at the head of a line; a declared one keeps its name."""
+    known = words.get(f"symptoms.{name}", "")
+    return known[:1].upper() + known[1:] if known else name
+
+
+def event_in_words(event: str, words: Words) -> str:
+    """Return what a disturbance is called in the language."""
+    if event == "other":
+        return words("sheet.event_other")
+    return words.get(f"events.{event}", event)

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from challenge.logbook.kinds import EVENTS
-from challenge.logbook.sheet import Sheet, SheetDay
+from challenge.logbook.sheet import Sheet, SheetDay, event_in_words, symptom_in_words
 from challenge.typesetting import typeset
 from challenge.wording import Words
 
@@ -89,7 +89,7 @@ def _said(sheet: Sheet, words: Words, contact: str) -> dict[str, Any]:
         "doctor_text": words("client.doctor_text"),
         "doctor_items": words.many("client.doctor_items"),
         "emergency": words("client.emergency"),
-        "symptoms": [capital(words.get(f"symptoms.{name}", name)) for name in sheet.symptoms],
+        "symptoms": [symptom_in_words(name, words) for name in sheet.symptoms],
         "events": [event_in_words(event, words) for event in EVENTS],
         "days": [_day(day, words) for day in sheet.days],
     }
@@ -105,15 +105,3 @@ def _day(day: SheetDay, words: Words) -> dict[str, Any]:
         "plan": day.plan,
         "parts": [words(f"sheet.parts.{part}") for part in day.parts],
     }
-
-
-def event_in_words(event: str, words: Words) -> str:
-    """Return what a disturbance is called in the language."""
-    if event == "other":
-        return words("sheet.event_other")
-    return words.get(f"events.{event}", event)
-
-
-def capital(text: str) -> str:
-    """Return a word as it stands at the head of a line."""
-    return text[:1].upper() + text[1:]
