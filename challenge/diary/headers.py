@@ -29,9 +29,9 @@ _COLUMNS: Final[dict[str, str]] = {
         jedzenie; posilek; pokarm""",
     "portion_g": """portion g; portion; portion grams; portion ml; portion g or ml; amount;
         amount g; amount eaten; grams; quantity; quantity g; weight; weight g; serving; serving g;
-        menge; menge g; menge g oder ml; gewicht; gramm; portionsgroesse; quantite; quantite g; poids;
-        poids g; grammes; cantidad; cantidad g; peso; gramos; porcion; porcion g; racion; ilosc; ilosc g;
-        porcja; porcja g; gramy; waga; masa""",
+        menge; menge g; menge g oder ml; gewicht; gramm; portionsgroesse; quantite; quantite g;
+        poids; poids g; grammes; cantidad; cantidad g; peso; gramos; porcion; porcion g; racion;
+        ilosc; ilosc g; porcja; porcja g; gramy; waga; masa""",
     "fodmap_group": """fodmap group; fodmap; group; carbohydrate group; carbohydrate; gruppe;
         fodmap gruppe; kohlenhydratgruppe; groupe; groupe fodmap; groupe de fodmap; grupo;
         grupo fodmap; grupa; grupa fodmap""",

@@ -18,7 +18,7 @@ _TEXT_WIDTH: Final = 80.0
 _HEAD: Final = 2
 """Lines above the first day: the hint and the header."""
 _WIDTHS: Final[Mapping[Holds, float]] = {
-    "day": 17, "date": 17, "part": 13, "time": 9, "score": 12, "stool": 12, "portion": 15,
+    "day": 17, "date": 17, "part": 13, "time": 9, "score": 12, "stool": 12, "portion": 18,
     "food": 34, "event": 20, "note": 34, "plan": 34,
 }  # fmt: skip
 _LINE: Final = 18
