@@ -54,7 +54,10 @@ _CLOCK: Final = re.compile(
     r"(\d{1,2})(?::| ?[hH] ?)(\d{2})(?::(\d{2})(?:[.,](\d{1,6}))?)?"
     r"(?:\s*([aApP])\.?\s?[mM]\.?|\s*Uhr)?"
 )
-_ZONE: Final = re.compile(r"(Z|[+-]\d{2}:?\d{2})$")
+_ZONE: Final = re.compile(
+    r":\d{2}(?:[.,]\d+)?(?:\s*[aApP]\.?\s?[mM]\.?)?\s*"
+    r"(Z|[+-]\d{2}:?\d{2}|(?:GMT|UTC)(?:[+-]\d{1,2}(?::?\d{2})?)?)$"
+)
 _SPLIT: Final = re.compile(r"(?:[tT]|,?\s+(?:um |at |à |a las |o )?)(?=\d{1,2}(?:[:hH]| ?h))")
 _SERIAL: Final = re.compile(r"\d{5}(?:[.,]\d+)?")
 _FRACTION: Final = re.compile(r"0?[.,]\d+|0|1(?:[.,]0+)?")
@@ -329,7 +332,7 @@ def stamp(date: dt.date, clock: tuple[int, int, int]) -> str:
 
 
 def zone_of(text: str) -> str:
-    """Return the zone that a time of day ends with (``Z``, ``+01:00``), or nothing."""
+    """Return the zone that a time of day ends with (``Z``, ``+01:00``, ``GMT+1``), or nothing."""
     match = _ZONE.search(text)
     return match[1] if match else ""
 

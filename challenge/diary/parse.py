@@ -107,7 +107,7 @@ class _Parser:
         self._doubtful_cells()
         if not len(self.sheet):
             # a folder's events.csv is often empty, and that says nothing amiss
-            if "events" not in header.kinds:
+            if "events" not in header.kinds and not self.sheet.bad_lines:
                 self._whole("no-rows", "warning")
             return rows
         if "events" in header.kinds:
@@ -538,6 +538,7 @@ class _StampReader:
         self.twelve = any(dates.has_half_day(clock) for _, clock in parts)
         decision = dates.decide_order((day for day, _ in parts), parser.options.date_order)
         self.order = decision.order
+        self.undecided = decision.code
         if decision.code:
             shown = decision.first + (f" and {decision.second}" if decision.second else "")
             parser._whole(
@@ -555,7 +556,7 @@ class _StampReader:
     def read(self, text: str) -> tuple[str, str]:
         if dates.is_serial(text):
             return self._serial(text)
-        if dates.zone_of(text) and "T" in text:
+        if dates.zone_of(text):
             return "", "time-with-zone"
         return self.read_parts(*dates.split_stamp(text))
 
@@ -575,7 +576,8 @@ class _StampReader:
                 return dates.read_serial(text).date().isoformat(), "date-serial"
             return dates.read_date(text, self.order).isoformat(), ""
         except dates.UnreadableError as error:
-            return "", error.code
+            undecided = error.code == "date-order-unknown" and self.undecided
+            return "", self.undecided if undecided else error.code
 
     def read_parts(self, day: str, clock: str) -> tuple[str, str]:
         if not day:
@@ -585,6 +587,8 @@ class _StampReader:
             return "", code
         if not clock:
             return "", "time-missing"
+        if dates.zone_of(clock):
+            return "", "time-with-zone"
         try:
             if dates.is_fraction(clock):
                 time, code = dates.read_fraction(clock), "date-serial"
