@@ -32,7 +32,15 @@ def plan(
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Show the plan and write nothing.")
     ] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the plan as JSON.")] = False,
+    power: Annotated[
+        bool,
+        typer.Option("--power", help="Say what the plan will be able to tell; write nothing."),
+    ] = False,
+    clients: Annotated[
+        int,
+        typer.Option(min=10, max=100_000, metavar="N", help="With --power: invented clients."),
+    ] = 200,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
 ) -> None:
     """Lay the schedule on dates, or lay its rest again from the diary.
 
@@ -45,22 +53,17 @@ def plan(
 
     folder = client_folder(client)
     settings = read_settings(folder)
-    _require_screening(settings)
-    today = today_by_the_clock()
     old = read_plan(folder / PLAN) if (folder / PLAN).exists() else None
-    if old is not None and len(old) and old.days[0].date < today:
-        if start is not None and start.date() != old.days[0].date:
-            raise ChallengeError(
-                f"This plan began on {old.days[0].date}; its past cannot be moved. "
-                "Leave --start out to lay the rest again."
-            )
-        new, reasons = _again(folder, old, settings, today)
-    else:
-        first = _first_day(start, old, settings, today)
-        from challenge.protocol.schedule import build_plan, sealed_courses
+    today = today_by_the_clock()
+    if power:
+        from challenge.commands.plan_power import show_power
 
-        sealed = sealed_courses(old, settings.protocol) if old is not None else ()
-        new, reasons = build_plan(settings, first, sealed), ()
+        # a plan on file can be judged without a screening; it is only not laid
+        screened = settings.screening.asked_on is not None
+        judged = old if old and not screened else _lay(folder, old, start, settings, today)[0]
+        show_power(folder, judged, settings, clients, as_json)
+        return
+    new, reasons = _lay(folder, old, start, settings, today)
     from challenge.protocol.schedule import left_out
 
     problems = left_out(settings)
@@ -74,6 +77,28 @@ def plan(
         say(reason)
     for path in written:
         say(f"Written: {path}")
+
+
+def _lay(
+    folder: Path,
+    old: Plan | None,
+    start: dt.datetime | None,
+    settings: Settings,
+    today: dt.date,
+) -> tuple[Plan, tuple[str, ...]]:
+    """Lay the plan anew, or its rest if it has begun, with the reasons why it moved."""
+    _require_screening(settings)
+    if old is not None and len(old) and old.days[0].date < today:
+        if start is not None and start.date() != old.days[0].date:
+            raise ChallengeError(
+                f"This plan began on {old.days[0].date}; its past cannot be moved. "
+                "Leave --start out to lay the rest again."
+            )
+        return _again(folder, old, settings, today)
+    from challenge.protocol.schedule import build_plan, sealed_courses
+
+    sealed = sealed_courses(old, settings.protocol) if old is not None else ()
+    return build_plan(settings, _first_day(start, old, settings, today), sealed), ()
 
 
 def _require_screening(settings: Settings) -> None:

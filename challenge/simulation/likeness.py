@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from challenge.protocol.plan import Plan
 from challenge.diary.day import PARTS_OF_DAY
+from challenge.protocol.plan import Plan
 from challenge.protocol.record import Record
 from challenge.simulation.conduct import in_whole_numbers
 from challenge.simulation.days import draw_background
@@ -72,7 +72,8 @@ def baseline_scores(plan: Plan, record: Record, symptoms: tuple[str, ...]) -> Fl
         for column, symptom in enumerate(symptoms):
             for part, score in record.scores[date].get(symptom, {}).items():
                 table[row, PARTS_OF_DAY.index(part), column] = score
-    return table[np.isfinite(table).any(axis=(1, 2))]
+    scored: Floats = table[np.isfinite(table).any(axis=(1, 2))]
+    return scored
 
 
 def likeness_of(scores: Floats, world: World, seed: int) -> Likeness | None:
