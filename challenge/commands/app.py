@@ -21,6 +21,7 @@ COMMANDS: Final = (
     "page",
     "plan",
     "report",
+    "sheet",
     "simulate",
     "today",
     "undo",

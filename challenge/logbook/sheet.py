@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from challenge.diary.day import PARTS_OF_DAY, Part
 from challenge.protocol.plan import Plan, PlanDay
-from challenge.protocol.portion import amount_in_words
+from challenge.protocol.portion import amount_in_words, food_in_words
 from challenge.protocol.ratings import ratings_wanted
 from challenge.wording import Words
 
@@ -103,7 +103,7 @@ def build_sheet(
         client=client,
         days=tuple(_day(day, plan, settings, words, held=held) for day in days),
         symptoms=settings.diary.symptoms,
-        foods=tuple(dict.fromkeys(day.food for day in eaten)),
+        foods=tuple(dict.fromkeys(food_in_words(day.food, words) for day in eaten)),
     )
 
 
@@ -174,10 +174,11 @@ def _begins(day: PlanDay, plan: Plan) -> bool:
 
 
 def _eat(day: PlanDay, words: Words) -> str:
+    food = food_in_words(day.food, words)
     if day.sealed or day.portion_g is None:
-        return words("sheet.eat_unmeasured", food=day.food)
+        return words("sheet.eat_unmeasured", food=food)
     amount = amount_in_words(day.food, day.portion_g, words)
-    return words("sheet.eat", amount=amount, food=day.food)
+    return words("sheet.eat", amount=amount, food=food)
 
 
 def _when(settings: Settings, words: Words) -> str:

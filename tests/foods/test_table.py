@@ -8,6 +8,7 @@ import pytest
 from challenge.foods import find_food, foods, foods_for
 from challenge.foods.model import TRAITS
 from challenge.terms import GROUPS_AND_CONTROL
+from challenge.wording import load_words
 
 
 @pytest.mark.parametrize(
@@ -147,3 +148,12 @@ def test_looking_up_a_food_loads_no_table_library():
         "assert not {'pandas', 'numpy', 'pydantic'} & sys.modules.keys()"
     )
     subprocess.run([sys.executable, "-c", code], check=True)
+
+
+def test_what_a_food_is_called_in_another_language_finds_it_again():
+    """A diary handed out in German comes back in German."""
+    called = load_words("de").table["foods"]
+    assert set(called) == {food.name for food in foods()}
+    for name, german in called.items():
+        found = find_food(german)
+        assert found is not None and found.name == name, german
