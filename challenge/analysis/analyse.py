@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
+from challenge.analysis.blinded import OpenedTrial, blinded_result
 from challenge.analysis.days import completeness
-from challenge.analysis.evidence import Evidence, day_records, gather
+from challenge.analysis.evidence import SEALED, Evidence, day_records, gather
 from challenge.analysis.group import group_result
 from challenge.analysis.result import Analysis, GroupResult
 from challenge.diary.model import Diary
@@ -17,7 +19,12 @@ from challenge.terms import CONTROL
 from challenge.wording import Statement, statement
 
 
-def analyse(diary: Diary, plan: Plan, settings: Settings | None = None) -> Analysis:
+def analyse(
+    diary: Diary,
+    plan: Plan,
+    settings: Settings | None = None,
+    opened: Sequence[OpenedTrial] = (),
+) -> Analysis:
     """Analyse a diary against its plan.
 
     Parameters
@@ -26,6 +33,8 @@ def analyse(diary: Diary, plan: Plan, settings: Settings | None = None) -> Analy
         As read from a client folder.
     settings
         As read from client.toml; defaults otherwise.
+    opened
+        Blinded challenges whose order is known, oldest first.
 
     Returns
     -------
@@ -40,7 +49,9 @@ def analyse(diary: Diary, plan: Plan, settings: Settings | None = None) -> Analy
     settings = settings if settings is not None else Settings()
     evidence = gather(diary, plan, settings)
     symptoms = evidence.days.symptoms
-    results = [group_result(evidence, group) for group in plan.groups()]
+    blinded = tuple(blinded_result(diary, plan, settings, trial) for trial in opened)
+    latest = {result.fodmap_group: result for result in blinded}
+    results = [group_result(evidence, group, latest.get(group)) for group in plan.groups()]
     return Analysis(
         client=diary.client or settings.client,
         settings={
@@ -54,6 +65,7 @@ def analyse(diary: Diary, plan: Plan, settings: Settings | None = None) -> Analy
         days=day_records(evidence),
         completeness=completeness(evidence.days, settings.diary.ratings_per_day),
         cautions=_cautions(evidence),
+        blinded=blinded,
     )
 
 
@@ -82,6 +94,8 @@ def _adjusted(results: list[GroupResult], primary: str) -> tuple[GroupResult, ..
 def _cautions(evidence: Evidence) -> tuple[Statement, ...]:
     """Return what stands above every result."""
     found = []
+    if SEALED in evidence.excluded.values():
+        found.append(statement("blinded-sealed"))
     if evidence.settings.screening.asked_on is None:
         found.append(statement("no-screening"))
     checks = check_fit(

@@ -12,8 +12,9 @@ from challenge.analysis.doses import early_stops
 from challenge.analysis.evidence import Evidence
 from challenge.analysis.next_step import Option, best_option
 from challenge.analysis.pairs import PairedDays, pair_days
-from challenge.analysis.reasons import build_reasons, what_next
+from challenge.analysis.reasons import blinded_test, build_reasons, what_next
 from challenge.analysis.result import (
+    BlindedResult,
     Dose,
     EarlyStop,
     GroupResult,
@@ -24,7 +25,12 @@ from challenge.analysis.result import (
 from challenge.analysis.secondary import secondary_views
 from challenge.analysis.sensitivity import disagreement, sensitivity_set
 from challenge.analysis.suggestion import Suggestion, probabilities, suggest
-from challenge.analysis.tests import build_backdrop, day_pairs, group_tests
+from challenge.analysis.tests import (
+    build_backdrop,
+    day_pairs,
+    group_tests,
+    with_randomised,
+)
 from challenge.model.posterior import GroupPosterior, group_posterior
 from challenge.model.rises import StepRises, highest_tolerated, step_rises
 from challenge.terms import CONTROL, FodmapGroup
@@ -68,8 +74,10 @@ class ModelView:
         )
 
 
-def group_result(evidence: Evidence, group: FodmapGroup) -> GroupResult:
-    """Analyse one group."""
+def group_result(
+    evidence: Evidence, group: FodmapGroup, blinded: BlindedResult | None = None
+) -> GroupResult:
+    """Analyse one group; the draw of a blinded challenge goes before pairs of days."""
     margin, confidence = evidence.settings.analysis.margin, evidence.settings.analysis.confidence
     doses = evidence.doses[group]
     symptom = evidence.days.symptoms[evidence.primary]
@@ -78,6 +86,8 @@ def group_result(evidence: Evidence, group: FodmapGroup) -> GroupResult:
     backdrop = build_backdrop(evidence.days, evidence.levels, pairs, doses, evidence.references)
     tests = group_tests(pairs, evidence.days.symptoms, planned, confidence, backdrop)
     overall = next(t for t in tests if t.symptom == symptom and t.step is None)
+    if blinded is not None:
+        tests = with_randomised(tests, blinded.tests)
     stops = early_stops(
         doses,
         evidence.days,
@@ -117,6 +127,7 @@ def group_result(evidence: Evidence, group: FodmapGroup) -> GroupResult:
             secondary=(
                 *secondary_views(pairs, backdrop, evidence.primary, symptom),
                 disagreement(answers),
+                blinded_test(blinded) if blinded is not None else None,
             ),
         ),
         why_unclear=suggestion.why_unclear,

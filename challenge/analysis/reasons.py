@@ -5,7 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from challenge.analysis.next_step import Option
-from challenge.analysis.result import DayPair, EarlyStop, StepResult, TestResult
+from challenge.analysis.result import (
+    BlindedResult,
+    DayPair,
+    EarlyStop,
+    StepResult,
+    TestResult,
+)
 from challenge.analysis.suggestion import Suggestion
 from challenge.model.rises import StepRises
 from challenge.terms import CONTROL, FodmapGroup
@@ -92,6 +98,25 @@ def _test(test: TestResult) -> Statement:
         difference=test.difference,
         interval=interval,
         floor=floor,
+    )
+
+
+def blinded_test(result: BlindedResult) -> Statement:
+    """Tell the randomisation test of a blinded challenge, and whether it was fixed beforehand."""
+    test = result.test
+    if test.difference is None or test.pvalue is None or test.min_pvalue is None:
+        return statement("blinded-none", control=result.control)
+    return statement(
+        "blinded-test" if result.as_fixed else "blinded-test-changed",
+        control=result.control,
+        symptom=test.symptom,
+        n=len(result.letters),
+        difference=test.difference,
+        p=test.pvalue,
+        orders=result.n_orders,
+        least=test.min_pvalue,
+        fixed=result.fixed_at.date(),
+        opened=result.opened_at.date(),
     )
 
 

@@ -193,6 +193,44 @@ class GroupResult:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class BlindedResult:
+    """A blinded challenge that was opened.
+
+    Attributes
+    ----------
+    fodmap_group, control
+        What was compared.
+    letters, holding
+        Periods in order, and those that held the group.
+    block, n_orders
+        Periods in a block of the draw; orders that could have been drawn.
+    drawn_on, fixed_at, opened_at
+        When the order was drawn, the analysis fixed and the key shown.
+    ended_early
+        Why it ended before its last sachet; empty if it did not.
+    as_fixed
+        Whether settings and values are those that were fixed before the opening.
+    test, tests
+        The randomisation test on the symptom that was fixed, and on every symptom; ``baseline``
+        and ``reference`` are the control's periods.
+    """
+
+    fodmap_group: FodmapGroup
+    control: FodmapGroup
+    letters: tuple[str, ...]
+    holding: tuple[str, ...]
+    block: int
+    n_orders: int
+    drawn_on: dt.date
+    fixed_at: dt.datetime
+    opened_at: dt.datetime
+    ended_early: str
+    as_fixed: bool
+    test: TestResult
+    tests: tuple[TestResult, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class DayValue:
     """One day as the analysis saw it: the slot-matched mean of each symptom, and what marks it."""
 
@@ -226,6 +264,8 @@ class Analysis:
         Share of the expected scores that were given, 0 to 1, per phase and as ``all``.
     cautions
         What stands above every result (no screening on record, model does not fit ...).
+    blinded
+        Blinded challenges that were opened, oldest first.
     """
 
     client: str
@@ -235,6 +275,7 @@ class Analysis:
     days: tuple[DayValue, ...] = field(repr=False)
     completeness: Mapping[str, float]
     cautions: tuple[Statement, ...]
+    blinded: tuple[BlindedResult, ...] = ()
 
     def group(self, fodmap_group: str) -> GroupResult:
         """Return the result of one group.
@@ -291,6 +332,7 @@ class Analysis:
             "completeness": dict(self.completeness),
             "cautions": [str(caution) for caution in self.cautions],
             "groups": [_group_json(g) for g in self.groups],
+            "blinded": [_plain(trial) for trial in self.blinded],
         }
 
 

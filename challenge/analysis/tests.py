@@ -1,8 +1,10 @@
 """The tests of one group: estimate and interval first, exact p-value second.
 
 All steps together are tested on pairs of distinct days, or on one difference per cycle from three
-cycles on. The interval allows for serial correlation from four differences on. A step eaten once
-has a single pair, which no paired test can judge; it is set against all reference days instead.
+cycles on; where the order of group and control was drawn at random and stored, on the periods of
+that draw against every order that could have been drawn. The interval allows for serial correlation
+from four differences on. A step eaten once has a single pair, which no paired test can judge; it is
+set against all reference days instead.
 """
 
 from __future__ import annotations
@@ -16,9 +18,11 @@ from challenge.analysis.days import DayScores, window_values
 from challenge.analysis.pairs import PairedDays, dose_hour
 from challenge.analysis.result import DayPair, Dose, TestResult
 from challenge.statistics.paired_t import paired_t
+from challenge.statistics.randomisation import block_assignments, randomisation_test
 from challenge.statistics.serial import serial_level
 from challenge.statistics.sign_flip import sign_flip
-from challenge.statistics.two_sample import single_day
+from challenge.statistics.student import TEstimate
+from challenge.statistics.two_sample import pooled_t, single_day
 from challenge.wording import statement
 
 Floats = NDArray[np.float64]
@@ -89,6 +93,91 @@ def group_tests(
                 alone = _single(pairs, backdrop, symptom, step, column, confidence)
             results.append(alone or _compare(pairs, symptom, step, rows, column, confidence))
     return tuple(results)
+
+
+def randomised_tests(
+    values: Floats,
+    treated: Bools,
+    block: int,
+    symptoms: tuple[str, ...],
+    confidence: float,
+) -> tuple[TestResult, ...]:
+    """Test each symptom by the draw itself: group periods against control periods.
+
+    A period without a value is left out of the sums and of every order alike, which keeps the
+    test exact as long as what is missing does not depend on what was in the sachet. The interval
+    rests on one difference per block, or on the periods where there is only one block.
+
+    Parameters
+    ----------
+    values
+        (periods, symptoms) one value per period [points], NaN where there is none.
+    treated
+        (periods,) the order that was drawn: True where a period held the group.
+    block
+        Periods in a block of the draw.
+    """
+    orders = block_assignments(len(treated), block)
+    return tuple(
+        _randomised(values[:, column], treated, orders, block, symptom, confidence)
+        for column, symptom in enumerate(symptoms)
+    )
+
+
+def with_randomised(
+    tests: tuple[TestResult, ...], randomised: tuple[TestResult, ...]
+) -> tuple[TestResult, ...]:
+    """Put tests by the draw in the place of paired ones of all steps together."""
+    drawn = {test.symptom: test for test in randomised}
+    return tuple(drawn.get(t.symptom, t) if t.step is None else t for t in tests)
+
+
+def _randomised(
+    values: Floats,
+    treated: Bools,
+    orders: Bools,
+    block: int,
+    symptom: str,
+    confidence: float,
+) -> TestResult:
+    seen = np.isfinite(values)
+    given, held, possible = values[seen], treated[seen], orders[:, seen]
+    group, control = given[held], given[~held]
+    sums = possible.sum(axis=1)
+    testable = len(given) > 0 and not ((sums == 0) | (sums == len(given))).any()
+    exact = randomisation_test(given, held, possible) if testable else None
+    t = _over_blocks(values, treated, block, confidence)
+    return TestResult(
+        symptom=symptom,
+        step=None,
+        n_pairs=min(len(group), len(control)),
+        n_missing=int((~seen).sum()),
+        baseline_mean=float(control.mean()) if len(control) else None,
+        challenge_mean=float(group.mean()) if len(group) else None,
+        difference=float(group.mean() - control.mean()) if len(group) and len(control) else None,
+        low=t.low,
+        high=t.high,
+        confidence=confidence,
+        method=statement("method-randomisation", orders=len(orders), periods=len(given)),
+        statistic=exact.statistic if exact else None,
+        pvalue=exact.pvalue if exact else None,
+        min_pvalue=exact.min_pvalue if exact else None,
+        pvalue_adjusted=None,
+    )
+
+
+def _over_blocks(values: Floats, treated: Bools, block: int, confidence: float) -> TEstimate:
+    """The t interval of one difference per block; of the periods themselves in a single block."""
+    if len(values) == block:
+        seen = np.isfinite(values)
+        return pooled_t(values[~treated & seen], values[treated & seen], confidence=confidence)
+    differences = []
+    for start in range(0, len(values), block):
+        part, held = values[start : start + block], treated[start : start + block]
+        group, control = part[held & np.isfinite(part)], part[~held & np.isfinite(part)]
+        if len(group) and len(control):
+            differences.append(group.mean() - control.mean())
+    return paired_t(differences, confidence=confidence)
 
 
 def overall_test(pairs: PairedDays, symptom: str, column: int, confidence: float) -> TestResult:

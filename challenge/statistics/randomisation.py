@@ -7,9 +7,10 @@ only for periods assigned at random from a set of admissible assignments that wa
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations, product
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from challenge.statistics.grid import tie_tolerance
 from challenge.statistics.inputs import Values, as_values
@@ -40,6 +41,31 @@ class Randomisation:
     pvalue_greater: float | None
     min_pvalue: float | None
     reason: str | None = None
+
+
+def block_assignments(n_periods: int, block: int) -> NDArray[np.bool_]:
+    """Return every assignment that treats half of the periods of each block, shape (m, n).
+
+    Parameters
+    ----------
+    n_periods
+        Periods, a multiple of ``block``.
+    block
+        Periods in a block, even.
+
+    Raises
+    ------
+    ValueError
+        If the periods do not fill whole blocks, or a block cannot be halved.
+    """
+    if block < 2 or block % 2 or n_periods % block:
+        raise ValueError(f"{n_periods} periods cannot be halved in blocks of {block}")
+    halves = list(combinations(range(block), block // 2))
+    rows = [
+        [place in half for half in chosen for place in range(block)]
+        for chosen in product(halves, repeat=n_periods // block)
+    ]
+    return np.array(rows, dtype=bool).reshape(len(rows), n_periods)
 
 
 def randomisation_test(values: Values, assigned: ArrayLike, admissible: ArrayLike) -> Randomisation:

@@ -180,7 +180,7 @@ class _Filling(string.Formatter):
             return "; ".join(words.tell(item) for item in value)
         if form in ("days", "pairs"):
             return words(f"counts.{form}.{'one' if value == 1 else 'many'}", n=value)
-        if form in ("symptom", "event", "outcome"):
+        if form in ("symptom", "event", "outcome", "group"):
             # what clients or practices name themselves has no word in the file
             return words.get(f"{form}s.{value}", str(value))
         writers: dict[str, Callable[[Any], str]] = {
