@@ -117,7 +117,7 @@ def read_time(text: str, date: dt.date, now: dt.datetime, zone: str = "") -> dt.
 
 
 def clock_change(time: dt.datetime, zone: str) -> str:
-    """Say what a change of the clocks did to a time: ``time-skipped``, ``time-twice`` or nothing."""
+    """Say what a change of the clocks did: ``time-skipped``, ``time-twice`` or nothing."""
     if not zone:
         return ""
     from challenge.diary.clock_changes import clock_changes

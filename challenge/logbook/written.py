@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 from challenge.diary.day import PARTS_OF_DAY, Part, diary_day, part_of_day
 from challenge.logbook.entries import food_words, scores_words
@@ -55,13 +55,13 @@ class Written:
         return tuple(part for part in PARTS_OF_DAY if part not in done)
 
 
-def written_on(rows: Rows, date: dt.date) -> Written:
+def written_on(foods: Iterable[Row], symptoms: Iterable[Row], date: dt.date) -> Written:
     """Return what rows of a diary hold of one day.
 
     Parameters
     ----------
-    rows
-        Entries in the contract's form.
+    foods, symptoms
+        Entries in the contract's form and columns.
     date
         The day; what was written before four in the morning belongs to the day before.
     """
@@ -69,7 +69,7 @@ def written_on(rows: Rows, date: dt.date) -> Written:
     ratings: dict[dt.datetime, list[Row]] = {}
     taken: set[tuple[dt.datetime, str]] = set()
     entered: list[str] = []
-    for row in rows.symptoms:
+    for row in symptoms:
         time = dt.datetime.fromisoformat(row[0])
         if diary_day(time) != date:
             continue
@@ -82,7 +82,7 @@ def written_on(rows: Rows, date: dt.date) -> Written:
     for time, given in ratings.items():
         words = scores_words({row[1]: row[2] for row in given})
         lines.append(Line(kind="rating", time=time, rows=tuple(given), words=words))
-    for food in rows.foods:
+    for food in foods:
         time = dt.datetime.fromisoformat(food[0])
         if diary_day(time) == date:
             taken.add((time, food[1]))

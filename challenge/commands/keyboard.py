@@ -1,0 +1,122 @@
+"""Answers from a terminal: whole lines, or single keys where the terminal gives them.
+
+Nothing moves the cursor or colours anything: a screen reader hears what it would hear of any text.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+from collections.abc import Iterator
+
+_END = "\x04"
+_INTERRUPT = "\x03"
+_ERASE = frozenset("\x7f\b")
+
+
+def at_a_terminal() -> bool:
+    """Say whether somebody can be asked."""
+    return sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def has_keys() -> bool:
+    """Say whether the terminal gives keys one by one; a dumb one, as in an editor, does not."""
+    return at_a_terminal() and os.environ.get("TERM", "") != "dumb"
+
+
+def read_line(prompt: str) -> str:
+    """Ask and return a line without its end.
+
+    Raises
+    ------
+    EOFError
+        At the end of input.
+    """
+    try:
+        return input(prompt)
+    except OSError as error:
+        # the terminal went away
+        raise EOFError from error
+    except UnicodeDecodeError:
+        return "\ufffd"
+
+
+def read_key(prompt: str) -> str:
+    """Ask and return the answer of one key; Enter alone is the empty answer.
+
+    Keys that write nothing, such as arrows, count as no answer: the question comes again.
+
+    Raises
+    ------
+    EOFError, KeyboardInterrupt
+        At the end of input (Ctrl-D), at Ctrl-C.
+    """
+    sys.stdout.write(prompt)
+    sys.stdout.flush()
+    with _single_keys():
+        try:
+            while True:
+                key = _next_key()
+                if key in {"", _END}:
+                    raise EOFError
+                if key == _INTERRUPT:
+                    raise KeyboardInterrupt
+                if key in {"\r", "\n"}:
+                    sys.stdout.write("\n")
+                    return ""
+                if key in _ERASE:
+                    key = "b"  # whoever wants to rub out wants to go back
+                if key.isprintable() and len(key) == 1:
+                    sys.stdout.write(f"{key}\n")
+                    return key
+        except OSError as error:
+            raise EOFError from error
+
+
+if sys.platform == "win32":
+    import msvcrt
+
+    @contextlib.contextmanager
+    def _single_keys() -> Iterator[None]:
+        yield
+
+    def _next_key() -> str:
+        key = msvcrt.getwch()
+        if key in {"\x00", "\xe0"}:
+            msvcrt.getwch()
+            return "\x1b"
+        return _END if key == "\x1a" else key
+
+else:
+    import select
+    import termios
+
+    @contextlib.contextmanager
+    def _single_keys() -> Iterator[None]:
+        """Let the terminal hand over every key at once; Ctrl-C still interrupts."""
+        handle = sys.stdin.fileno()
+        before = termios.tcgetattr(handle)
+        now = termios.tcgetattr(handle)
+        now[3] &= ~(termios.ICANON | termios.ECHO)
+        now[6][termios.VMIN], now[6][termios.VTIME] = 1, 0
+        # "drain", not "flush": what was typed ahead is kept
+        termios.tcsetattr(handle, termios.TCSADRAIN, now)
+        try:
+            yield
+        finally:
+            termios.tcsetattr(handle, termios.TCSADRAIN, before)
+
+    def _next_key() -> str:
+        handle = sys.stdin.fileno()
+        key = os.read(handle, 1)
+        if key == b"\x1b":
+            # an arrow key: a few more bytes that follow at once
+            while select.select([handle], [], [], 0.02)[0] and os.read(handle, 1):
+                pass
+            return "\x1b"
+        if key and key[0] >= 0xC0:
+            # the rest of a letter of several bytes
+            for _ in range(1 + (key[0] >= 0xE0) + (key[0] >= 0xF0)):
+                key += os.read(handle, 1)
+        return key.decode("utf-8", errors="replace")
