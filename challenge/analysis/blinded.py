@@ -32,11 +32,11 @@ from challenge.analysis.pairs import SETTLED_AFTER_DAYS, reference_days
 from challenge.analysis.result import BlindedResult
 from challenge.analysis.tests import randomised_tests
 from challenge.diary.model import Diary
+from challenge.diary.sachets import find_sachet
 from challenge.errors import ChallengeError
 from challenge.model.sessions import build_sessions
 from challenge.protocol.blinding import Key, Trial
 from challenge.protocol.plan import Plan
-from challenge.protocol.sachets import find_sachet
 from challenge.protocol.settings import Settings
 
 Floats = NDArray[np.float64]

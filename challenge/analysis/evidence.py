@@ -15,13 +15,13 @@ from challenge.analysis.pairs import SETTLED_AFTER_DAYS, reference_days
 from challenge.analysis.result import DayValue, Dose
 from challenge.diary.disturbances import disturbances
 from challenge.diary.model import Diary
+from challenge.diary.sachets import find_sachet
 from challenge.errors import ChallengeError
 from challenge.model.doses import GroupDoses, build_doses
 from challenge.model.fit import DiaryFit, fit_diary
 from challenge.model.priors import Priors, load_priors
 from challenge.model.sessions import Sessions, build_sessions
 from challenge.protocol.plan import Plan
-from challenge.protocol.sachets import find_sachet
 from challenge.protocol.settings import Settings
 from challenge.terms import SCORE_MAX, STOOL_FORM, FodmapGroup
 

@@ -15,9 +15,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any, Final, cast, get_args
 
+from challenge.diary.sachets import find_sachet
 from challenge.problems import Problem
 from challenge.protocol.plan import PLAN_COLUMNS, PlanDay
-from challenge.protocol.sachets import find_sachet
 from challenge.terms import GROUPS_AND_CONTROL, FodmapGroup, Phase
 
 _DAY: Final = re.compile(r"\d{4}-\d\d-\d\d")

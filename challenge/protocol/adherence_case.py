@@ -7,11 +7,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
+from challenge.diary.sachets import find_sachet
 from challenge.problems import Problem, Severity
 from challenge.protocol.plan import Plan, PlanDay
 from challenge.protocol.progress import CourseKey, progress
 from challenge.protocol.record import Record, record_of
-from challenge.protocol.sachets import find_sachet
 from challenge.protocol.stopping import Stop
 
 if TYPE_CHECKING:

@@ -16,9 +16,9 @@ from itertools import combinations
 from math import comb
 from typing import Final
 
+from challenge.diary.sachets import LETTERS, Sachet, find_sachet
 from challenge.problems import Problem
 from challenge.protocol.plan import Plan, PlanDay
-from challenge.protocol.sachets import LETTERS, Sachet, find_sachet
 from challenge.protocol.schedule import Course, sealed_course
 from challenge.protocol.settings import ProtocolSettings
 from challenge.terms import FodmapGroup

@@ -10,11 +10,11 @@ from math import isnan
 from statistics import median
 from typing import Final
 
+from challenge.diary.sachets import find_sachet
 from challenge.problems import Problem, Severity
 from challenge.protocol.adherence_case import Case, problem_on
 from challenge.protocol.plan import PlanDay
 from challenge.protocol.progress import dose_eaten
-from challenge.protocol.sachets import find_sachet
 
 AMOUNT_WITHIN: Final = 0.2
 """A dose may be this share off the plan (common practice, no source)."""

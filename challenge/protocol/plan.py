@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from challenge.protocol.sachets import find_sachet
+from challenge.diary.sachets import find_sachet
 from challenge.terms import FodmapGroup, Phase
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from statistics import fmean
 from typing import TYPE_CHECKING, Any, Final
 
 from challenge.diary.day import diary_day, part_of_day
-from challenge.protocol.sachets import find_sachet
+from challenge.diary.sachets import find_sachet
 from challenge.terms import STOOL_FORM
 
 if TYPE_CHECKING:

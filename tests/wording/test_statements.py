@@ -19,7 +19,7 @@ ENGLISH = load_words("en").table["said"]
 SAMPLES = {
     "points": 1.26, "signed": -0.34, "fine": 0.456, "short": 2.0, "percent": 0.126,
     "pvalue": 0.0312, "grams": 2.5, "date": dt.date(2026, 3, 4), "days": 2, "pairs": 1,
-    "symptom": "pain", "event": "illness", "condition": "gout",
+    "symptom": "pain", "event": "illness", "condition": "gout", "group": "lactose",
     "list": (statement("paired-test"),), "": 3,
 }  # fmt: skip
 
