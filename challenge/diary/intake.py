@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
 from challenge.diary.decoding import decode
 from challenge.diary.headers import understand_header
 from challenge.diary.options import ReadOptions
-from challenge.diary.parse import Rows, parse_sheet
+from challenge.diary.parse import parse_sheet
+from challenge.diary.rows import Rows
 from challenge.diary.sheet import Sheet
-from challenge.diary.table import sheet_from_text
+from challenge.diary.table import empty_file, sheet_from_text
 from challenge.problems import Problem
 
+LARGE: Final = 500_000
+"""Size from which on the plain rows of a file are taken all at once [bytes].
 
-def read_bytes(data: bytes, file: str, options: ReadOptions) -> Rows:
+Below it, loading numpy takes longer than that saves."""
+
+
+def read_bytes(data: bytes, file: str, options: ReadOptions, *, large: int = LARGE) -> Rows:
     """Read one file of whatever kind; never raises for what is in it.
 
     Parameters
@@ -24,6 +31,8 @@ def read_bytes(data: bytes, file: str, options: ReadOptions) -> Rows:
         Name as the person knows it.
     options
         What is known of the client.
+    large
+        Size from which on plain rows are taken all at once [bytes].
     """
 
     def known(cells: Sequence[str]) -> int:
@@ -32,32 +41,33 @@ def read_bytes(data: bytes, file: str, options: ReadOptions) -> Rows:
         )
         return (len(header.columns) + len(header.symptoms)) if header.kinds else 0
 
-    sheets, problems = _sheets(data, file, options, known)
-    rows = Rows(problems=problems)
-    for sheet in sheets:
-        rows.extend(parse_sheet(sheet, options))
-    return rows
-
-
-def _sheets(
-    data: bytes, file: str, options: ReadOptions, known: object
-) -> tuple[list[Sheet], list[Problem]]:
     from challenge.diary.workbook import is_workbook, sheets_from_workbook
 
     if is_workbook(data):
-        return sheets_from_workbook(data, file, known)  # type: ignore[arg-type]
+        sheets, problems = sheets_from_workbook(data, file, known)
+        return _read(sheets, problems, options)
     if not data.strip(b"\0 \r\n\t"):
-        problem = Problem(
-            code="file-empty",
-            severity="error",
-            file=file,
-            message="The file is empty.",
-            remedy="Export it again, or leave it out.",
-        )
-        return [], [problem]
+        return Rows(problems=[empty_file(file)])
     decoded = decode(data, file, options.encoding)
     problems = list(decoded.problems)
     if decoded.text is None:
-        return [], problems
-    sheet, more = sheet_from_text(decoded.text, file, known)  # type: ignore[arg-type]
-    return ([] if sheet is None else [sheet]), problems + more
+        return Rows(problems=problems)
+    if len(data) >= large:
+        from challenge.diary.bulk import take_plain
+
+        taken = take_plain(decoded.text.encode("utf-8", "surrogatepass"), file, options)
+        if taken is not None:
+            scores, others = taken
+            rows = _read([others], problems, options)
+            rows.problems = [p for p in rows.problems if p.code != "no-rows"]
+            rows.plain = scores
+            return rows
+    sheet, more = sheet_from_text(decoded.text, file, known)
+    return _read([] if sheet is None else [sheet], problems + more, options)
+
+
+def _read(sheets: Sequence[Sheet], problems: Sequence[Problem], options: ReadOptions) -> Rows:
+    rows = Rows(problems=list(problems))
+    for sheet in sheets:
+        rows.extend(parse_sheet(sheet, options))
+    return rows

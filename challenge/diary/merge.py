@@ -6,14 +6,19 @@ Joining without contradictions is a semilattice: order and repetition of the fil
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
-from typing import Final
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Final
 
-from challenge.diary.parse import Rows
+from challenge.diary.rows import Row, Rows
 from challenge.problems import Problem
 
-Row = tuple[str, ...]
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from challenge.diary.scores import Scores
+
 Key = tuple[str, ...]
 
 
@@ -64,11 +69,32 @@ class Tally:
         self.outdated += other.outdated
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Conflict:
+    """Entries of a file that contradict those held of the same time and symptom (or food)."""
+
+    kind: str
+    key: Key
+    held: tuple[Row, ...]
+    told: tuple[Row, ...]
+
+    def heads(self) -> tuple[Row, Row]:
+        """Return what a held and what a told row is about and says, that the other side lacks."""
+        width = KINDS[self.kind].value
+        held, told = ([row[:width] for row in side] for side in (self.held, self.told))
+        return _lacking(held, told), _lacking(told, held)
+
+
 class Record:
-    """A diary being put together from several, with what was corrected away."""
+    """A diary being put together from several, with what was corrected away.
+
+    Most scores of a large diary are held as `Scores`; those that need care, row by row. A time and
+    symptom is never in both.
+    """
 
     def __init__(self) -> None:
         self._held: dict[str, dict[Key, list[Row]]] = {kind: {} for kind in KINDS}
+        self._plain: Scores | None = None
         self._gone: dict[tuple[str, Key], set[Row]] = {}
 
     def rows(self) -> Rows:
@@ -76,16 +102,27 @@ class Record:
         foods, symptoms, events = (
             sorted(row for rows in self._held[kind].values() for row in rows) for kind in KINDS
         )
-        return Rows(foods=foods, symptoms=symptoms, events=events)  # type: ignore[arg-type]
+        return Rows(foods=foods, symptoms=symptoms, events=events, plain=self._plain)  # type: ignore[arg-type]
 
-    def join(self, rows: Rows, file: str | None = None) -> tuple[Tally, list[Problem]]:
+    def gone(self) -> list[tuple[str, Row]]:
+        """Return the entries that were corrected or removed, each with its kind, sorted."""
+        return sorted((kind, (*key, *v)) for (kind, key), told in self._gone.items() for v in told)
+
+    def forget(self, gone: Iterable[tuple[str, Row]]) -> None:
+        """Take over that entries were corrected or removed."""
+        for kind, row in gone:
+            width = KINDS[kind].key
+            self._gone.setdefault((kind, row[:width]), set()).add(row[width:])
+
+    def join(self, rows: Rows) -> tuple[Tally, list[Conflict]]:
         """Take over the entries of one file.
 
-        Entries that contradict what is held are not taken over; they are returned as errors. An
-        entry contradicts when its time and symptom (or food) are held with other values and neither
-        side merely has more entries than the other.
+        Entries that contradict what is held are not taken over; they are returned. An entry
+        contradicts when its time and symptom (or food) are held with other values and neither side
+        merely has more entries than the other.
         """
-        tally, problems = Tally(), []
+        tally, conflicts = Tally(), []
+        rows = self._absorb(rows, tally)
         for kind, key, new in _grouped(rows):
             old = self._held[kind].get(key, [])
             gone = self._gone.get((kind, key), set())
@@ -101,17 +138,18 @@ class Record:
             tally.outdated += len(new) - len(current)
             held, told = (Counter(_value(kind, row) for row in side) for side in (old, current))
             if not (held <= told or told <= held):
-                problems.append(_contradiction(kind, key, old, current, file))
+                conflicts.append(Conflict(kind=kind, key=key, held=tuple(old), told=tuple(current)))
                 continue
             if current:
                 self._held[kind][key] = _joined(kind, old, current)
             tally.new[kind] += (told - held).total()
             tally.known += (told & held).total()
-        return tally, problems
+        return tally, conflicts
 
     def correct(self, rows: Rows) -> Tally:
         """Take over entries that replace those of the same time and symptom (or food)."""
         tally = Tally()
+        rows = self._absorb(rows, tally)
         for kind, key, new in _grouped(rows):
             old = self._held[kind].get(key, [])
             held, told = (Counter(_value(kind, row) for row in side) for side in (old, new))
@@ -126,6 +164,9 @@ class Record:
 
     def replace(self, rows: Rows, kinds: Iterable[str]) -> None:
         """Take over whole tables; entries that they lack count as removed on purpose."""
+        if "symptoms" in kinds:
+            self._spell_out_lacking(rows)
+            rows = self._absorb(rows, Tally())
         told = {kind: {key: new for of, key, new in _grouped(rows) if of == kind} for kind in kinds}
         for kind, table in told.items():
             for key in [key for key in self._held[kind] if key not in table]:
@@ -142,6 +183,67 @@ class Record:
             self._held[kind][key] = new
         else:
             self._held[kind].pop(key, None)
+
+    def _absorb(self, rows: Rows, tally: Tally) -> Rows:
+        """Take over plain scores that are new, or held alike, and return the others as rows.
+
+        What is held of the times and symptoms that need care is spelt out, too.
+        """
+        if rows.plain:
+            care = list(self._held["symptoms"])
+            care += [key for kind, key in self._gone if kind == "symptoms"]
+            rows = rows.spelt_out(rows.plain.holds(care)) if care else rows
+        if rows.plain and self._plain:
+            from challenge.diary.scores import compared, together
+
+            known, other = compared(rows.plain, self._plain)
+            rows = rows.spelt_out(other)
+            if rows.plain:
+                new = rows.plain.where(~known[~other])
+                tally.known += len(rows.plain) - len(new)
+                tally.new["symptoms"] += len(new)
+                rows = replace(rows, plain=None)
+                self._plain = together(self._plain, new) if new else self._plain
+        elif rows.plain:
+            tally.new["symptoms"] += len(rows.plain)
+            self._plain, rows = rows.plain, replace(rows, plain=None)
+        if self._plain and rows.symptoms:
+            self._spell_out(self._plain.holds(rows.symptoms))
+        return rows
+
+    def _spell_out(self, wanted: NDArray[np.bool_]) -> None:
+        """Hold some of the plain scores as rows."""
+        if self._plain is None or not wanted.any():
+            return
+        for row in self._plain.where(wanted).rows():
+            self._held["symptoms"][row[:2]] = [row]
+        self._plain = self._plain.where(~wanted)
+
+    def _spell_out_lacking(self, rows: Rows) -> None:
+        """Hold as rows those plain scores of which a table lacks time and symptom."""
+        if self._plain is None:
+            return
+        there = self._plain.holds(rows.symptoms)
+        if rows.plain:
+            from challenge.diary.scores import alike, found_in
+
+            ours, theirs = alike(self._plain, rows.plain)
+            there |= found_in(ours.keys, theirs.keys)
+        self._spell_out(~there)
+
+
+def in_order(rows: Rows) -> Rows:
+    """Return rows sorted, as tables hold them."""
+    return replace(
+        rows,
+        foods=sorted(rows.foods),
+        symptoms=sorted(rows.symptoms),
+        events=sorted(rows.events),
+    )
+
+
+def _lacking(ours: Sequence[Row], theirs: Sequence[Row]) -> Row:
+    return min((Counter(ours) - Counter(theirs)).elements())
 
 
 def _grouped(rows: Rows) -> Iterable[tuple[str, Key, list[Row]]]:
@@ -202,10 +304,23 @@ def _earliest(sides: list[list[str]], count: int) -> list[str]:
     return [min(filter(None, pair), default="") for pair in zip(*padded, strict=True)]
 
 
-def _contradiction(
-    kind: str, key: Key, old: list[Row], new: list[Row], file: str | None
-) -> Problem:
-    held, told = (", ".join(sorted(_shown(kind, row) for row in side)) for side in (old, new))
+def contradiction(conflict: Conflict, file: str, line: int | None, source: str) -> Problem:
+    """Return a conflict as an error.
+
+    Parameters
+    ----------
+    conflict
+        What contradicts.
+    file, line
+        Where the new entry stands.
+    source
+        Where the entry on record came from, in words.
+    """
+    kind, key = conflict.kind, conflict.key
+    held, told = (
+        ", ".join(sorted(_shown(kind, row) for row in side))
+        for side in (conflict.held, conflict.told)
+    )
     code, column, what = {
         "foods": ("food-conflict", "portion_g", "amounts"),
         "symptoms": ("score-conflict", "score", "scores"),
@@ -214,10 +329,12 @@ def _contradiction(
         code=code,
         severity="error",
         file=file,
+        line=line,
         column=column,
         date=key[0][:10],
         value=told,
-        message=f"Different {what} are given for {key[1]} at {key[0]}: on record is {held}.",
+        message=f"Different {what} are given for {key[1]} at {key[0]}: on record is {held}, "
+        f"from {source}.",
         remedy="Keep the right one in the file; if the file is right, add it with --correct.",
     )
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Final
 
 from challenge.diary import dates
@@ -16,47 +15,14 @@ from challenge.diary.guard import unguard
 from challenge.diary.headers import Header, group_named, symptom_named, understand_header
 from challenge.diary.numbers import MISSING_WORDS, decimal_style, number_text, read_number
 from challenge.diary.options import ReadOptions
+from challenge.diary.rows import Origin, Refused, Row, Rows, SymptomRow
 from challenge.diary.sheet import Sheet
 from challenge.diary.wording import remedy_of, sentence_of
 from challenge.problems import Problem, Severity
 from challenge.terms import SCORE_MAX, SCORE_MIN, STOOL_FORM, SYMPTOMS
 
-FoodRow = tuple[str, str, str, str, str, str, str]
-SymptomRow = tuple[str, str, str, str, str]
-EventRow = tuple[str, str, str, str]
-
 _LISTED: Final = 5_000
 _WARNINGS: Final = frozenset({"score-not-given", "date-serial", "number-not-given", TWICE})
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Refused:
-    """A row that was left out: where it stands, its column names and its cells as typed."""
-
-    file: str
-    line: int
-    header: tuple[str, ...]
-    cells: tuple[str, ...]
-
-
-@dataclass(kw_only=True, slots=True)
-class Rows:
-    """What was read: rows of texts in the contract's form and columns, not yet sorted."""
-
-    foods: list[FoodRow] = field(default_factory=list)
-    symptoms: list[SymptomRow] = field(default_factory=list)
-    events: list[EventRow] = field(default_factory=list)
-    problems: list[Problem] = field(default_factory=list)
-    bad_lines: set[int] = field(default_factory=set)
-    refused: list[Refused] = field(default_factory=list)
-
-    def extend(self, other: Rows) -> None:
-        """Take over everything that was read elsewhere."""
-        self.foods += other.foods
-        self.symptoms += other.symptoms
-        self.events += other.events
-        self.problems += other.problems
-        self.refused += other.refused
 
 
 def parse_sheet(sheet: Sheet, options: ReadOptions) -> Rows:
@@ -125,6 +91,12 @@ class _Parser:
             if {"symptom", "score"} <= set(header.columns):
                 self._long(time, note, entered)
         return rows
+
+    def _stand(self, kind: str, rows: Sequence[Row], lines: Sequence[int]) -> None:
+        """Note where rows stand."""
+        self.rows.origins.append(
+            Origin(kind=kind, file=self.sheet.file, rows=tuple(rows), lines=lines)
+        )
 
     # -- columns ---------------------------------------------------------------------------------
 
@@ -374,6 +346,7 @@ class _Parser:
 
             group = self._convert(cells[0], cells[1], cells[2], read)
         both = "symptoms" in self.header.kinds
+        lines: list[int] = []
         for line, row in zip(
             self.sheet.lines,
             zip(time, food, portion, group, grams, note, entered, strict=True),
@@ -389,6 +362,8 @@ class _Parser:
                 self._cell("grams-over-portion", line, "fodmap_g", row[4])
             if self._good(line):
                 self.rows.foods.append(row)
+                lines.append(line)
+        self._stand("foods", self.rows.foods, lines)
 
     def _score(self, stool: bool) -> Callable[[str], str | tuple[str, str]]:
         style = decimal_style((), point=True)
@@ -432,7 +407,9 @@ class _Parser:
                     noted.add(place)
                     found.append((place, (time[place], symptom, score, text, entered[place])))
         lines = self.sheet.lines
-        self.rows.symptoms += [row for place, row in found if self._good(lines[place])]
+        good = [(lines[place], row) for place, row in found if self._good(lines[place])]
+        self.rows.symptoms += [row for _, row in good]
+        self._stand("symptoms", [row for _, row in good], [line for line, _ in good])
 
     def _long(self, time: list[str], note: list[str], entered: list[str]) -> None:
         names = self._cells("symptom")
@@ -462,7 +439,9 @@ class _Parser:
             self._long_with_care(time, symptom, values, note, entered, title)
             return
         # the usual case, a file without a single problem, at the speed of zip
-        self.rows.symptoms += zip(time, symptom, values, note, entered, strict=True)  # type: ignore[arg-type]
+        rows = list(zip(time, symptom, values, note, entered, strict=True))
+        self.rows.symptoms += rows  # type: ignore[arg-type]
+        self._stand("symptoms", rows, self.sheet.lines)  # type: ignore[arg-type]
 
     def _long_with_care(
         self,
@@ -474,6 +453,8 @@ class _Parser:
         title: str,
     ) -> None:
         raw = self.sheet.columns[self.header.columns["score"]]
+        rows: list[SymptomRow] = []
+        lines: list[int] = []
         for place, line in enumerate(self.sheet.lines):
             value = values[place]
             if isinstance(value, tuple):
@@ -487,15 +468,17 @@ class _Parser:
             if not symptom[place] and self._good(line):
                 self._cell("symptom-missing", line, "symptom", "")
             if self._good(line):
-                self.rows.symptoms.append(
-                    (time[place], symptom[place], value, note[place], entered[place])
-                )
+                rows.append((time[place], symptom[place], value, note[place], entered[place]))
+                lines.append(line)
+        self.rows.symptoms += rows
+        self._stand("symptoms", rows, lines)
 
     def _events(self) -> None:
         names = self._texts("event")
         start = self._days("start" if "start" in self.header.columns else "time")
         end = self._days("end") if "end" in self.header.columns else [""] * len(names)
         note = self._texts("note")
+        lines: list[int] = []
         for line, row in zip(
             self.sheet.lines, zip(start, end, names, note, strict=True), strict=True
         ):
@@ -510,6 +493,8 @@ class _Parser:
                 self._cell("event-ends-before-start", line, "end", row[1])
             if self._good(line):
                 self.rows.events.append((row[0], row[1] or row[0], row[2], row[3]))
+                lines.append(line)
+        self._stand("events", self.rows.events, lines)
 
     def _days(self, name: str) -> list[str]:
         cells = self._cells(name)

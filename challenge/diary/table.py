@@ -40,7 +40,7 @@ def sheet_from_text(text: str, file: str, known: IsHeader) -> tuple[Sheet | None
     """
     told, start = _told_delimiter(text)
     if not text[start:].strip():
-        return None, [_empty(file)]
+        return None, [empty_file(file)]
     delimiter, skipped, header = _find_header(text[start : start + 200_000], told, known)
     if header is None:
         return None, [_no_header(text[start:], file, told)]
@@ -151,7 +151,8 @@ def _refuse_broken(error: csv.Error, builder: SheetBuilder, line: int) -> None:
     builder.refuse(line, code, what, "Correct the quotes in this row.")
 
 
-def _empty(file: str) -> Problem:
+def empty_file(file: str) -> Problem:
+    """Return what is said of a file that holds nothing."""
     return Problem(
         code="file-empty",
         severity="error",

@@ -11,7 +11,7 @@ import pandas as pd
 from challenge.diary.guard import guard
 from challenge.diary.model import EVENT_COLUMNS, FOOD_COLUMNS, SYMPTOM_COLUMNS
 from challenge.diary.numbers import number_text
-from challenge.diary.parse import EventRow, FoodRow, SymptomRow
+from challenge.diary.rows import EventRow, FoodRow, SymptomRow
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Final
 
 from challenge.errors import ChallengeError
@@ -12,7 +12,10 @@ from challenge.files.import_store import TABLE_OF
 from challenge.problems import Problem, errors_in
 
 if TYPE_CHECKING:
-    from challenge.diary.parse import Rows
+    from challenge.diary.merge import Conflict
+    from challenge.diary.rows import Row, Rows
+
+    Source = Callable[[str, set[Row]], dict[Row, str]]
 
 _DATED_LINE: Final = re.compile(r"[\r\n]+\s*\d{1,4}[-/.]\d{1,2}[-/.]\d")
 _LONGEST: Final = 30_000
@@ -31,12 +34,56 @@ def put_together(parts: list[tuple[str, Rows]], skip: bool) -> tuple[Rows, list[
             own = _without_refused(own, part)
         checked, found = check_rows(part)
         checked.refused = part.refused
-        own += [dataclasses.replace(problem, file=file) for problem in found]
+        own += found
         own += unkeepable(checked, file)
-        own += record.join(checked, file)[1]
+        own += contradictions(record.join(checked)[1], file, checked, _EarlierFiles(parts[:place]))
         problems += own
         parts[place] = (file, checked)
     return record.rows(), problems
+
+
+def contradictions(
+    conflicts: Sequence[Conflict], file: str, part: Rows, source: Source
+) -> list[Problem]:
+    """Return conflicts as errors that name the lines of the new file and where the old came from.
+
+    Parameters
+    ----------
+    conflicts
+        Between entries of a file and those on record.
+    file, part
+        The file's name and what was read of it.
+    source
+        Tells in words where rows on record came from.
+    """
+    from challenge.diary.merge import contradiction
+
+    problems = []
+    for kind in dict.fromkeys(conflict.kind for conflict in conflicts):
+        own = [conflict for conflict in conflicts if conflict.kind == kind]
+        heads = [conflict.heads() for conflict in own]
+        lines = part.places(kind, {told for _, told in heads})
+        sources = source(kind, {held for held, _ in heads})
+        for conflict, (held, told) in zip(own, heads, strict=True):
+            where, line = lines.get(told, (file, None))
+            problems.append(
+                contradiction(conflict, where, line, sources.get(held, "an earlier import"))
+            )
+    return problems
+
+
+class _EarlierFiles:
+    """Where rows of the files of the same command stand."""
+
+    def __init__(self, parts: Sequence[tuple[str, Rows]]) -> None:
+        self.parts = parts
+
+    def __call__(self, kind: str, heads: set[Row]) -> dict[Row, str]:
+        found: dict[Row, str] = {}
+        for _, part in self.parts:
+            for head, (file, line) in part.places(kind, heads).items():
+                found.setdefault(head, f"{file}, line {line}")
+        return found
 
 
 def _without_refused(problems: Sequence[Problem], part: Rows) -> list[Problem]:
@@ -57,7 +104,7 @@ def _without_refused(problems: Sequence[Problem], part: Rows) -> list[Problem]:
 
 def refused_texts(parts: Sequence[tuple[str, Rows]]) -> dict[str, str]:
     """Return the refused rows as tables that can be put right and added: one per sheet."""
-    from challenge.diary.parse import Refused
+    from challenge.diary.rows import Refused
     from challenge.files.writing import guarded_text
 
     sheets: dict[str, list[Refused]] = {}

@@ -16,8 +16,9 @@ import os
 import re
 import shutil
 import tempfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
 
@@ -28,7 +29,7 @@ from challenge.problems import Problem
 
 if TYPE_CHECKING:
     from challenge.diary.options import ReadOptions
-    from challenge.diary.parse import Rows
+    from challenge.diary.rows import Row, Rows
 
 Kind = Literal["files", "entries", "found", "by-hand"]
 
@@ -77,6 +78,11 @@ class Draft:
     options: ReadOptions
     when: dt.datetime | None = None
 
+    @cached_property
+    def hashes(self) -> tuple[str, ...]:
+        """Hashes of the originals."""
+        return tuple(digest(data) for _, data in self.originals)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Import:
@@ -92,19 +98,38 @@ class Import:
     date_order: str | None
     symptoms: tuple[str, ...]
     files: Mapping[str, str]
+    added_at: str | None
 
     @property
     def name(self) -> str:
         """Order number and content hash."""
         return self.path.name
 
+    @property
+    def words(self) -> str:
+        """Which import it is, for a person."""
+        made = {"found": "tables that were there first, ", "by-hand": "a change by hand, "}
+        day = f" of {self.added_at[:10]}" if self.added_at else ""
+        return f"{made.get(self.kind, '')}import {self.name}{day}"
+
 
 @dataclass(frozen=True, kw_only=True)
 class State:
-    """What the tables hold: names of imports, and hashes that tables written here may have."""
+    """What the tables hold.
+
+    Attributes
+    ----------
+    imports
+        Names of imports.
+    tables
+        Hashes that tables written here may have.
+    gone
+        Entries that were corrected or removed, each with its kind; None while tables are written.
+    """
 
     imports: tuple[str, ...]
     tables: Mapping[str, tuple[str, ...]]
+    gone: tuple[tuple[str, Row], ...] | None = None
 
 
 def digest(data: bytes) -> str:
@@ -155,6 +180,7 @@ def read_import(path: Path) -> Import:
             date_order=options["date_order"],
             symptoms=tuple(options["symptoms"]),
             files=dict(told["files"]),
+            added_at=told["added_at"],
         )
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise _damaged(path) from error
@@ -177,7 +203,7 @@ def read_import_rows(one: Import, symptoms: Iterable[str]) -> Rows:
     """
     from challenge.diary.intake import read_bytes
     from challenge.diary.options import ReadOptions
-    from challenge.diary.parse import Rows
+    from challenge.diary.rows import Rows
     from challenge.problems import errors_in
 
     options = ReadOptions(symptoms=tuple(dict.fromkeys((*symptoms, *one.symptoms))))
@@ -197,17 +223,42 @@ def read_import_rows(one: Import, symptoms: Iterable[str]) -> Rows:
     return rows
 
 
+def read_tables(folder: Path, imports: Sequence[Import], symptoms: Iterable[str]) -> Rows | None:
+    """Return the entries of the tables where these are just what all imports add up to.
+
+    So an import need not read again all that came before it. None where that cannot be told.
+    """
+    from challenge.diary.intake import read_bytes
+    from challenge.diary.options import ReadOptions
+    from challenge.diary.rows import Rows
+    from challenge.problems import errors_in
+
+    state = read_state(folder)
+    if state is None or state.gone is None or state.imports != tuple(one.name for one in imports):
+        return None
+    named = dict.fromkeys((*symptoms, *(name for one in imports for name in one.symptoms)))
+    options = ReadOptions(symptoms=tuple(named))
+    rows = Rows()
+    for kind, table in TABLE_OF.items():
+        data = (folder / table).read_bytes() if (folder / table).exists() else b""
+        if state.tables[kind] != ((digest(data) if data else ""),):
+            return None
+        if data:
+            rows.extend(read_bytes(data, table, options))
+    return None if errors_in(rows.problems) else rows
+
+
 def write_import(folder: Path, draft: Draft) -> Import:
     """Store an import under the next number and return it; the caller holds the lock."""
-    from challenge.files.writing import rows_texts
+    from challenge.files.writing import rows_bytes
 
     contents: dict[str, bytes] = {
         f"original-{number}{ending}": data
         for number, (ending, data) in enumerate(draft.originals, 1)
     }
-    for kind, text in rows_texts(draft.rows).items():
-        if getattr(draft.rows, kind):
-            contents[f"read-{kind}.csv"] = text.encode("utf-8")
+    for kind, table in rows_bytes(draft.rows).items():
+        if table:
+            contents[f"read-{kind}.csv"] = table
     for name, text in (draft.extra or {}).items():
         contents[name] = text.encode("utf-8")
     files = {name: digest(data) for name, data in contents.items()}
@@ -223,7 +274,7 @@ def write_import(folder: Path, draft: Draft) -> Import:
             "date_order": draft.options.date_order,
             "symptoms": list(draft.options.symptoms),
         },
-        "originals": [digest(data) for _, data in draft.originals],
+        "originals": list(draft.hashes),
         "files": files,
     }
     contents[MANIFEST] = json.dumps(told, indent=1, ensure_ascii=False).encode("utf-8")
@@ -261,14 +312,23 @@ def read_state(folder: Path) -> State | None:
     try:
         told: Any = json.loads((folder / names.IMPORTS / STATE).read_text(encoding="utf-8"))
         tables = {kind: tuple(told["tables"][kind]) for kind in TABLE_OF}
-        return State(imports=tuple(told["imports"]), tables=tables)
+        gone = told.get("gone")
+        return State(
+            imports=tuple(told["imports"]),
+            tables=tables,
+            gone=None if gone is None else tuple((kind, tuple(row)) for kind, row in gone),
+        )
     except (OSError, ValueError, KeyError, TypeError):
         return None
 
 
 def write_state(folder: Path, state: State) -> None:
     """Write what the tables hold."""
-    told = {"imports": list(state.imports), "tables": {k: list(v) for k, v in state.tables.items()}}
+    told = {
+        "imports": list(state.imports),
+        "tables": {kind: list(hashes) for kind, hashes in state.tables.items()},
+        "gone": state.gone,
+    }
     write_atomic(folder / names.IMPORTS / STATE, json.dumps(told, indent=1))
 
 

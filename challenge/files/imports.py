@@ -24,7 +24,7 @@ from challenge.problems import Problem, errors_in
 
 if TYPE_CHECKING:
     from challenge.diary.options import DateOrder
-    from challenge.diary.parse import Rows
+    from challenge.diary.rows import Rows
 
 Entry = Mapping[str, object]
 PathLike = str | os.PathLike[str]
@@ -66,7 +66,7 @@ def add_files(
         With every problem of every file; then nothing was stored.
     """
     from challenge.diary.intake import read_bytes
-    from challenge.diary.parse import Rows
+    from challenge.diary.rows import Rows
 
     path = names.client_folder(folder)
     options = read_options(read_settings(path), encoding=encoding, date_order=date_order)
@@ -82,7 +82,7 @@ def add_files(
     rows, problems = put_together(parts, skip_bad_rows)
     refused = [row for _, part in parts for row in part.refused] if skip_bad_rows else []
     stop_at_errors(problems)
-    if not (rows.foods or rows.symptoms or rows.events):
+    if not any(map(rows.count, store.TABLE_OF)):
         raise ChallengeError("There is no entry to add in what was given.", problems)
     draft = store.Draft(
         kind="files",

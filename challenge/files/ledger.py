@@ -18,14 +18,14 @@ from challenge.errors import ChallengeError
 from challenge.files import folder as names
 from challenge.files import import_store as store
 from challenge.files.atomic import write_atomic
-from challenge.files.gathering import stop_at_errors, unkeepable
+from challenge.files.gathering import contradictions, stop_at_errors, unkeepable
 from challenge.files.lock import locked
 from challenge.files.reading import read_options, read_settings
 from challenge.problems import Problem, errors_in
 
 if TYPE_CHECKING:
-    from challenge.diary.merge import Tally
-    from challenge.diary.parse import Rows
+    from challenge.diary.merge import Record, Tally
+    from challenge.diary.rows import Row, Rows
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,26 +97,29 @@ class Ledger:
         self.options = read_options(read_settings(folder), on_record=True)
         where = folder / names.IMPORTS
         self.imports = [store.read_import(where / name) for name in store.stored_names(folder)]
-        self._fold()
+        self.record = self._from_tables() or self._from_imports()
         self.pending = self._made_by_hand()
 
-    def _fold(self) -> None:
+    def _from_tables(self) -> Record | None:
         from challenge.diary.merge import Record
 
-        self.record = Record()
+        state = store.read_state(self.folder)
+        rows = store.read_tables(self.folder, self.imports, self.options.symptoms)
+        if rows is None or state is None or state.gone is None:
+            return None
+        record = Record()
+        record.join(rows)
+        record.forget(state.gone)
+        return record
+
+    def _from_imports(self) -> Record:
+        from challenge.diary.merge import Record
+
+        record = Record()
         for one in self.imports:
             rows = store.read_import_rows(one, self.options.symptoms)
-            self._apply(rows, one.correct, one.replaces, f"{names.IMPORTS}/{one.name}")
-
-    def _apply(self, rows: Rows, correct: bool, replaces: Sequence[str], file: str) -> Tally | None:
-        if replaces:
-            self.record.replace(rows, replaces)
-            return None
-        if correct:
-            return self.record.correct(rows)
-        tally, problems = self.record.join(rows, file)
-        stop_at_errors(problems)
-        return tally
+            _apply(record, rows, one.correct, one.replaces, f"{names.IMPORTS}/{one.name}")
+        return record
 
     def _made_by_hand(self) -> store.Draft | None:
         """Return the tables that were not written here, as an import still to be stored.
@@ -124,10 +127,12 @@ class Ledger:
         Tables that hold the same entries in another form, and tables that were deleted, are simply
         written anew.
         """
-        from challenge.diary.parse import Rows
+        from challenge.diary.merge import in_order
+        from challenge.diary.rows import Rows
+        from challenge.files.writing import rows_bytes
 
         state = store.read_state(self.folder)
-        before = self.record.rows()
+        now_held: dict[str, bytes] = {}
         found: dict[str, tuple[bytes, Rows]] = {}
         for kind, table in store.TABLE_OF.items():
             now = store.table_digest(self.folder, kind)
@@ -136,7 +141,8 @@ class Ledger:
             data = (self.folder / table).read_bytes()
             if data.strip(b"\0 \r\n\t"):
                 rows = self._read_table(data, kind)
-                if sorted(getattr(rows, kind)) != getattr(before, kind):
+                now_held = now_held or rows_bytes(self.record.rows())
+                if rows_bytes(in_order(rows))[kind] != now_held[kind]:
                     found[kind] = (data, rows)
         if not found:
             return None
@@ -151,7 +157,7 @@ class Ledger:
             options=self.options,
             when=self.when,
         )
-        self._apply(rows, False, draft.replaces, "the tables")
+        _apply(self.record, rows, False, draft.replaces, "the tables")
         return draft
 
     def _read_table(self, data: bytes, kind: str) -> Rows:
@@ -160,7 +166,7 @@ class Ledger:
 
         table = store.TABLE_OF[kind]
         rows = read_bytes(data, table, self.options)
-        others = [k for k in store.TABLE_OF if k != kind and getattr(rows, k)]
+        others = [k for k in store.TABLE_OF if k != kind and rows.count(k)]
         rows, problems = check_rows(rows)
         errors = errors_in([*rows.problems, *problems, *unkeepable(rows, table)])
         if errors or others:
@@ -175,7 +181,7 @@ class Ledger:
         """Join an import to the record and store it."""
         tally = self._take(draft, parts)
         known = {told for one in self.imports for told in one.hashes}
-        hashes = {store.digest(data) for _, data in draft.originals}
+        hashes = set(draft.hashes)
         new = tally.new.total() + tally.corrected
         if new and hashes & known:
             self._stop_if_read_otherwise(draft, hashes)
@@ -205,11 +211,20 @@ class Ledger:
         problems: list[Problem] = []
         for file, part in parts:
             # file by file, so that a contradiction names its file
-            tally, found = self.record.join(part, file)
-            problems += found
+            tally, found = self.record.join(part)
+            problems += contradictions(found, file, part, self._sources)
             whole.add(tally)
         stop_at_errors(problems)
         return whole
+
+    def _sources(self, kind: str, heads: set[Row]) -> dict[Row, str]:
+        """Say from which import entries on record came first."""
+        found: dict[Row, str] = {}
+        for one in self.imports:
+            rows = store.read_import_rows(one, self.options.symptoms)
+            for head in rows.places(kind, heads - set(found)):
+                found[head] = one.words
+        return found
 
     def _stop_if_read_otherwise(self, draft: store.Draft, hashes: set[str]) -> None:
         """The same bytes under another date order would come in a second time, on wrong days."""
@@ -231,15 +246,15 @@ class Ledger:
         rows = store.read_import_rows(last, self.options.symptoms)
         self._write_state(None)
         kept = store.set_back(last)
-        self._fold()
+        self.record = self._from_imports()
         self._write_tables()
         return TakenBack(
             name=last.name,
             kind=last.kind,
             kept=kept,
-            foods=len(rows.foods),
-            symptoms=len(rows.symptoms),
-            events=len(rows.events),
+            foods=rows.count("foods"),
+            symptoms=rows.count("symptoms"),
+            events=rows.count("events"),
         )
 
     def _store_pending(self) -> tuple[str, ...]:
@@ -254,13 +269,9 @@ class Ledger:
 
     def _write_tables(self) -> None:
         """Write the tables anew; nothing is written where they hold all of it already."""
-        from challenge.files.writing import rows_texts
+        from challenge.files.writing import rows_bytes
 
-        rows = self.record.rows()
-        texts = {
-            kind: text.encode("utf-8") if getattr(rows, kind) else b""
-            for kind, text in rows_texts(rows).items()
-        }
+        texts = rows_bytes(self.record.rows())
         after = {kind: store.digest(data) if data else "" for kind, data in texts.items()}
         changed = [k for k in texts if store.table_digest(self.folder, k) != after[k]]
         if changed:
@@ -274,6 +285,7 @@ class Ledger:
         final = store.State(
             imports=tuple(one.name for one in self.imports),
             tables={kind: (told,) for kind, told in after.items()},
+            gone=tuple(self.record.gone()),
         )
         if store.read_state(self.folder) != final:
             store.write_state(self.folder, final)
@@ -289,3 +301,14 @@ class Ledger:
             },
         )
         store.write_state(self.folder, state)
+
+
+def _apply(record: Record, rows: Rows, correct: bool, replaces: Sequence[str], name: str) -> None:
+    """Take over what is stored, or what stands in the tables."""
+    if replaces:
+        record.replace(rows, replaces)
+    elif correct:
+        record.correct(rows)
+    else:
+        _, conflicts = record.join(rows)
+        stop_at_errors(contradictions(conflicts, name, rows, lambda kind, heads: {}))

@@ -14,7 +14,8 @@ from challenge.problems import Problem, errors_in
 if TYPE_CHECKING:
     from challenge.diary.model import Diary
     from challenge.diary.options import ReadOptions
-    from challenge.diary.parse import Rows
+    from challenge.diary.rows import Rows
+    from challenge.diary.sachets import SachetContent
     from challenge.protocol.plan import Plan
     from challenge.protocol.settings import Settings
 
@@ -47,12 +48,14 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
     from challenge.diary.checks import check_rows
     from challenge.diary.fill import fill_in
     from challenge.diary.model import Diary
-    from challenge.diary.parse import Rows
+    from challenge.diary.rows import Rows
+    from challenge.diary.sachets import fill_sachets
     from challenge.diary.tables import events_table, foods_table, symptoms_table
     from challenge.files.import_store import stale_problems
 
     path = Path(first)
     problems: list[Problem] = []
+    contents: dict[str, SachetContent] = {}
     client = ""
     if not more and not path.is_file():
         path = names.client_folder(path)
@@ -67,6 +70,10 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
             settings, found = read_settings_and_problems(path)
             problems += found
         problems += stale_problems(path)
+        if (path / names.BLINDED).is_dir():
+            from challenge.files.blinding import read_trials, sachet_contents
+
+            contents = sachet_contents(read_trials(path))
     else:
         paths = [path, *(Path(name) for name in more)]
     options = read_options(settings, on_record=bool(client))
@@ -76,22 +83,23 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
     rows, found = check_rows(rows)
     rows.problems += found
     _stop_at_errors(rows.problems, "The diary cannot be used as it is.")
-    if not rows.foods and not rows.symptoms:
+    if not rows.foods and not rows.count("symptoms"):
         raise ChallengeError("The diary holds no entry: no food and no score.", rows.problems)
-    foods, notes = fill_in(foods_table(rows.foods))
+    foods, opened = fill_sachets(foods_table(rows.foods), contents)
+    foods, notes = fill_in(foods)
     return Diary(
         foods=foods,
-        symptoms=symptoms_table(rows.symptoms),
+        symptoms=symptoms_table(rows.scores()),
         events=events_table(rows.events),
         client=client,
-        problems=(*rows.problems, *notes),
+        problems=(*rows.problems, *opened, *notes),
     )
 
 
 def read_rows(path: Path, options: ReadOptions) -> Rows:
     """Read one file of any kind; what cannot be read is a problem, never an exception."""
     from challenge.diary.intake import read_bytes
-    from challenge.diary.parse import Rows
+    from challenge.diary.rows import Rows
 
     data = file_bytes(path)
     if isinstance(data, Problem):

@@ -5,8 +5,9 @@ from __future__ import annotations
 import csv
 import io
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
+from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 from challenge.diary.guard import guard
@@ -16,7 +17,7 @@ from challenge.files.atomic import write_atomic
 
 if TYPE_CHECKING:
     from challenge.diary.model import Diary
-    from challenge.diary.parse import Rows
+    from challenge.diary.rows import Rows
     from challenge.protocol.plan import Plan
 
 
@@ -56,13 +57,42 @@ def table_text(columns: Sequence[str], rows: Iterable[Iterable[str]]) -> str:
 
 def guarded_text(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     """Return texts as CSV in which no cell runs as a formula."""
-    return table_text(list(map(guard, columns)), (map(guard, row) for row in rows))
+    return table_text(list(map(guard, columns)), _guarded(rows))
 
 
-def rows_texts(rows: Rows) -> dict[str, str]:
-    """Return the three tables as `write_diary` writes them, from sorted rows and without pandas."""
-    return {
-        "foods": guarded_text(FOOD_COLUMNS, rows.foods),
-        "symptoms": guarded_text(SYMPTOM_COLUMNS, rows.symptoms),
-        "events": guarded_text(EVENT_COLUMNS, rows.events),
+def rows_bytes(rows: Rows) -> dict[str, bytes]:
+    """Return the three tables as `write_diary` writes them, from sorted rows and without pandas.
+
+    A table without rows is empty, without even a header.
+    """
+    tables: dict[str, tuple[Sequence[str], Sequence[Sequence[str]]]] = {
+        "foods": (FOOD_COLUMNS, rows.foods),
+        "symptoms": (SYMPTOM_COLUMNS, rows.symptoms),
+        "events": (EVENT_COLUMNS, rows.events),
     }
+    found = {
+        kind: guarded_text(columns, own).encode("utf-8") if own else b""
+        for kind, (columns, own) in tables.items()
+    }
+    if rows.plain:
+        from challenge.diary.scores import lines_with
+
+        head = ",".join(SYMPTOM_COLUMNS).encode()
+        lines = lines_with(rows.plain, rows.symptoms, _lines(rows.symptoms))
+        found["symptoms"] = b"\r\n".join((head, *lines, b""))
+    return found
+
+
+def _guarded(rows: Iterable[Sequence[str]]) -> Iterator[tuple[str, ...]]:
+    """Guard every cell; equal texts of a column once, for most cells of a large table repeat."""
+    columns = list(zip(*rows, strict=True))
+    guarded = ({text: guard(text) for text in set(column)} for column in columns)
+    return zip(*(map(g.__getitem__, c) for g, c in zip(guarded, columns, strict=True)), strict=True)
+
+
+def _lines(rows: Sequence[Sequence[str]]) -> list[bytes]:
+    """Return each row as it is written, without line end."""
+    written: list[str] = []
+    writer = csv.writer(SimpleNamespace(write=written.append), lineterminator="\r\n")
+    writer.writerows(_guarded(rows))
+    return [line.removesuffix("\r\n").encode("utf-8") for line in written]

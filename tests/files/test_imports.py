@@ -20,12 +20,12 @@ from hypothesis import strategies as st
 from challenge.diary.intake import read_bytes
 from challenge.diary.merge import Record
 from challenge.diary.options import ReadOptions
-from challenge.diary.parse import Rows
+from challenge.diary.rows import Rows
 from challenge.errors import ChallengeError
 from challenge.files.import_store import stored_names
 from challenge.files.imports import add_files, record_entries, undo_last
 from challenge.files.reading import read_diary
-from challenge.files.writing import rows_texts, write_diary
+from challenge.files.writing import rows_bytes, write_diary
 
 H = "time,symptom,score\n"
 
@@ -274,7 +274,7 @@ def test_any_order_and_any_number_of_times_give_the_same_tables(data):
         record = Record()
         for number in sequence:
             assert record.join(read[number])[1] == []
-        results.append(rows_texts(record.rows())["symptoms"])
+        results.append(rows_bytes(record.rows())["symptoms"])
     assert results[0] == results[1]
 
 
@@ -301,12 +301,12 @@ def test_write_then_read_is_the_identity(texts, grams):
         for i, (food, note) in enumerate(texts)
     )
     events = sorted({("2026-03-01", "2026-03-02", food, note) for food, note in texts})
-    written = rows_texts(Rows(foods=foods, events=events))
+    written = rows_bytes(Rows(foods=foods, events=events))
     for kind, rows in (("foods", foods), ("events", events)):
-        read = read_bytes(written[kind].encode(), "f.csv", ReadOptions())
+        read = read_bytes(written[kind], "f.csv", ReadOptions())
         assert not read.problems
         assert sorted(getattr(read, kind)) == rows
-        for row in csv.reader(io.StringIO(written[kind], newline="")):
+        for row in csv.reader(io.StringIO(written[kind].decode(), newline="")):
             assert not any(cell.startswith(("=", "+", "-", "@", "\t", "\r")) for cell in row)
 
 
