@@ -146,13 +146,12 @@ def _table(groups: Sequence[Story], words: Words) -> Table:
 
 def _tested(story: Story, words: Words) -> str:
     top = story.top_step()
-    dates = story.dates()
-    if not top or dates is None:
+    if not top:
         return words("client.not_eaten")
     return words(
         "client.tested",
         portion=portion(story.dose(top), words),
-        days=words.span(*dates),
+        days=story.when(words),
     )
 
 

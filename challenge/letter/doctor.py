@@ -170,22 +170,21 @@ def _table(stories: Sequence[Story], analysis: Analysis, words: Words) -> Table:
             confidence=confidence,
         ),
         header=words.many("doctor.table_header"),
-        rows=tuple(_row(story, words) for story in stories),
+        rows=tuple(_row(story, symptom, words) for story in stories),
         widths=(0.115, 0.135, 0.085, 0.105, 0.155, 0.115, 0.15, 0.14),
         small=True,
     )
 
 
-def _row(story: Story, words: Words) -> tuple[str, ...]:
-    test = story.overall()
-    dates = story.dates()
+def _row(story: Story, symptom: str, words: Words) -> tuple[str, ...]:
+    test = story.overall(symptom)
     grams = ", ".join(
         words.grams(step.fodmap_g).split("\u00a0")[0] for step in story.result.steps if step.n_days
     )
     tested = words(
         "doctor.tested",
         grams=f"{grams}\u00a0g" if grams else words("format.none"),
-        dates=words.span(*dates) if dates else words("format.none"),
+        dates=story.when(words),
     )
     probability = "; ".join(
         f"{step_name(story, step, words)}:\u00a0{words.percent(share)}"

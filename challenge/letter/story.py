@@ -13,6 +13,8 @@ from challenge.protocol.portion import amount_in_words, food_in_words
 from challenge.terms import CONTROL
 from challenge.wording import Words
 
+_FEW = 3
+
 Verdict = Literal["all", "some", "none", "unclear", "held"]
 """Largest dose eaten tolerated; a smaller one; not even the lowest; cannot be told; held up."""
 
@@ -60,10 +62,18 @@ class Story:
         """Return the highest step eaten; 0 when nothing was."""
         return max((dose.step for dose in self.eaten()), default=0)
 
-    def dates(self) -> tuple[dt.date, dt.date] | None:
-        """Return first and last day of the group's challenges."""
-        days = [dose.date for dose in self.result.doses]
-        return (min(days), max(days)) if days else None
+    def when(self, words: Words) -> str:
+        """Write the days of each challenge of the group; from four on, the first and the last."""
+        by_cycle: dict[int, list[dt.date]] = {}
+        for dose in self.result.doses:
+            by_cycle.setdefault(dose.cycle, []).append(dose.date)
+        spans = sorted((min(days), max(days)) for days in by_cycle.values())
+        if not spans:
+            return words("format.none")
+        if len(spans) > _FEW:
+            whole = words.span(spans[0][0], spans[-1][1])
+            return words("letter.many_times", dates=whole, n=len(spans))
+        return ", ".join(words.span(*span) for span in spans)
 
     def dose(self, step: int) -> Dose | None:
         """Return the latest dose of a step: with a portion and eaten, if there is such a one."""
@@ -74,9 +84,10 @@ class Story:
             default=None,
         )
 
-    def overall(self) -> TestResult | None:
-        """Return the test of all steps together on the symptom that counts."""
-        return next((test for test in self.result.tests if test.step is None), None)
+    def overall(self, symptom: str) -> TestResult | None:
+        """Return the test of all steps together on one symptom."""
+        tests = (test for test in self.result.tests if test.step is None)
+        return next((test for test in tests if test.symptom == symptom), None)
 
 
 def tell(
