@@ -17,6 +17,7 @@ COMMANDS: Final = (
     "decide",
     "demo",
     "letter",
+    "log",
     "new",
     "page",
     "plan",

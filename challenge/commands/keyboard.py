@@ -8,7 +8,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 _END = "\x04"
 _INTERRUPT = "\x03"
@@ -25,16 +25,19 @@ def has_keys() -> bool:
     return at_a_terminal() and os.environ.get("TERM", "") != "dumb"
 
 
-def read_line(prompt: str) -> str:
-    """Ask and return a line without its end.
+def read_line(prompt: str, meanwhile: Callable[[], None] = lambda: None) -> str:
+    """Ask and return a line without its end; what is to be done meanwhile begins once it is asked.
 
     Raises
     ------
     EOFError
         At the end of input.
     """
+    sys.stdout.write(prompt)
+    sys.stdout.flush()
+    meanwhile()
     try:
-        return input(prompt)
+        return input()
     except OSError as error:
         # the terminal went away
         raise EOFError from error
@@ -52,9 +55,10 @@ def read_key(prompt: str) -> str:
     EOFError, KeyboardInterrupt
         At the end of input (Ctrl-D), at Ctrl-C.
     """
-    sys.stdout.write(prompt)
-    sys.stdout.flush()
     with _single_keys():
+        # only now: a key that comes sooner would be shown twice
+        sys.stdout.write(prompt)
+        sys.stdout.flush()
         try:
             while True:
                 key = _next_key()

@@ -103,7 +103,7 @@ def read_time(text: str, date: dt.date, now: dt.datetime, zone: str = "") -> dt.
     if time > now + _AHEAD:
         early = time.date() > date
         told = (
-            f"Before {NIGHT_ENDS_H:02d}:00 still counts to the day before; for that day use --on."
+            f"Before {NIGHT_ENDS_H:02d}:00 still counts to the day before: use --on yesterday."
             if early
             else "Write it down when it has happened."
         )

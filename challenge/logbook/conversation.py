@@ -7,6 +7,7 @@ it (own inference: an open challenge contains expectation).
 from __future__ import annotations
 
 import datetime as dt
+import textwrap
 from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
@@ -272,7 +273,7 @@ def _scores(
         scores[symptom] = yield Question(
             text=symptom.replace("_", " "),
             read=read_score,
-            before=() if scores else _how(known),
+            before=() if scores else _how(known, time),
             help="0 is none, 10 the worst you can think of. Enter: not given.",
             one_key=True,
             begun="the scores" + (f" ({given})" if given else ""),
@@ -290,9 +291,12 @@ def _scores(
     taken |= {(time, symptom) for symptom, score in scores.items() if score is not None}
 
 
-def _how(known: Known) -> tuple[str, ...]:
+def _how(known: Known, time: dt.datetime) -> tuple[str, ...]:
     keys = "One key each: 0 to 9, x for 10" if known.one_key else "0 to 10 each"
-    return (f"How is it? 0 is none, 10 the worst. {keys}, Enter: not given, b: back.",)
+    return (
+        f"How do you feel, at {time:%H:%M}? 0 is none, 10 the worst you can think of.",
+        f"{keys}; Enter: not given; b: back.",
+    )
 
 
 def _read_right(text: str) -> bool:
@@ -422,7 +426,7 @@ def _unusual(known: Known, entries: Entries) -> Script:
         text="Anything unusual",
         enter="no",
         read=lambda text: read_picked(text, EVENTS),
-        before=(f"Unusual is: {listed}.",),
+        before=tuple(textwrap.wrap(f"Unusual is: {listed}.", 78)),
         help="The numbers of what applies to this day, such as 3 or 3,6.",
     )
     entries.events += [event_entry(event, known.date) for event in picked]

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from challenge.diary.day import PARTS_OF_DAY, Part, diary_day, part_of_day
 from challenge.logbook.entries import food_words, scores_words
 from challenge.terms import STOOL_FORM
-
-if TYPE_CHECKING:
-    from challenge.diary.rows import Rows
 
 Row = tuple[str, ...]
 
@@ -55,7 +52,9 @@ class Written:
         return tuple(part for part in PARTS_OF_DAY if part not in done)
 
 
-def written_on(foods: Iterable[Row], symptoms: Iterable[Row], date: dt.date) -> Written:
+def written_on(
+    foods: Iterable[Row], symptoms: Iterable[Row], date: dt.date, order: Sequence[str] = ()
+) -> Written:
     """Return what rows of a diary hold of one day.
 
     Parameters
@@ -64,6 +63,8 @@ def written_on(foods: Iterable[Row], symptoms: Iterable[Row], date: dt.date) -> 
         Entries in the contract's form and columns.
     date
         The day; what was written before four in the morning belongs to the day before.
+    order
+        Symptoms in the order in which they are to be said.
     """
     lines: list[Line] = []
     ratings: dict[dt.datetime, list[Row]] = {}
@@ -79,7 +80,9 @@ def written_on(foods: Iterable[Row], symptoms: Iterable[Row], date: dt.date) -> 
             lines.append(Line(kind="stool", time=time, rows=(row,), words=f"stool, type {row[2]}"))
         else:
             ratings.setdefault(time, []).append(row)
+    place = {symptom: i for i, symptom in enumerate(order)}
     for time, given in ratings.items():
+        given.sort(key=lambda row: place.get(row[1], len(place)))
         words = scores_words({row[1]: row[2] for row in given})
         lines.append(Line(kind="rating", time=time, rows=tuple(given), words=words))
     for food in foods:

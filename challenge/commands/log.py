@@ -1,0 +1,259 @@
+"""``challenge log``: the client's entries of a day, asked at the prompt or given as options."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from challenge.commands.app import app
+from challenge.commands.clock import now as now_by_the_clock
+from challenge.commands.screen import list_problems, say, say_json
+from challenge.errors import ChallengeError
+
+if TYPE_CHECKING:
+    from challenge.files.ledger import Added
+    from challenge.files.log_start import LogStart
+    from challenge.logbook.entries import Entries
+    from challenge.protocol.alarms import Alarm
+
+
+@app.command()
+def log(
+    client: Annotated[Path, typer.Argument(metavar="CLIENT", help="The client's folder.")],
+    score: Annotated[
+        list[str] | None, typer.Option(metavar="SYMPTOM=0-10", help="A score; repeat.")
+    ] = None,
+    ate: Annotated[bool, typer.Option("--ate", help="The challenge food of the day.")] = False,
+    amount: Annotated[
+        float | None, typer.Option(help="How much of it [g or mL]; by default all.")
+    ] = None,
+    food: Annotated[
+        list[str] | None,
+        typer.Option(metavar="NAME[=AMOUNT]", help="Another food [g or mL]; repeat."),
+    ] = None,
+    stool: Annotated[
+        list[int] | None, typer.Option(metavar="1-7", help="A stool, Bristol type; repeat.")
+    ] = None,
+    event: Annotated[
+        list[str] | None, typer.Option(help="Something unusual, such as illness; repeat.")
+    ] = None,
+    until: Annotated[
+        dt.datetime | None,
+        typer.Option(formats=["%Y-%m-%d"], help="Last day of what was unusual."),
+    ] = None,
+    note: Annotated[str, typer.Option(help="In your own words.")] = "",
+    at: Annotated[str, typer.Option(metavar="TIME", help="When, like 08:10; else now.")] = "",
+    on: Annotated[
+        str, typer.Option("--on", metavar="DAY", help="yesterday, or a date; else today.")
+    ] = "",
+    correct: Annotated[
+        bool, typer.Option("--correct", help="Replace what is written at that time.")
+    ] = False,
+    lines: Annotated[
+        bool, typer.Option("--lines", help="At the prompt: every answer ends with Enter.")
+    ] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
+) -> None:
+    """Write down scores, challenge food, stools and what was unusual.
+
+    Without any of them it asks, at the prompt. All options of one call are of one time. What is
+    written before 04:00 belongs to the day before. What a correction replaces is kept.
+
+    Example: challenge log juniper --score pain=3 --score bloating=2 --at 08:10
+    """
+    from challenge.diary.day import diary_day
+
+    now = now_by_the_clock()
+    date = _day(on, diary_day(now))
+    if not (score or ate or food or stool or event or note):
+        if amount is not None or at or until or correct or as_json:
+            raise typer.BadParameter("There is nothing to write down: give --score, --ate ...")
+        from challenge.commands.talk import talk
+
+        talk(client, date, lines=lines)
+        return
+    if amount is not None and not ate:
+        raise typer.BadParameter("--amount goes with --ate; write --food NAME=AMOUNT for others.")
+    from challenge.commands.log_entries import store
+    from challenge.files.folder import client_folder
+    from challenge.files.log_start import read_log_start
+
+    folder = client_folder(client)
+    start = read_log_start(folder, date)
+    entries = _entries(
+        folder, start, date, _time(at, date, now, start.zone),
+        score or [], (ate, amount), food or [], stool or [], event or [],
+        until.date() if until else None, note,
+    )  # fmt: skip
+    entries.correct = correct
+    added = store(folder, entries, now)
+    _report(folder, date, start, entries, added, as_json)
+
+
+def _day(text: str, today: dt.date) -> dt.date:
+    if not text or text == "today":
+        return today
+    if text == "yesterday":
+        return today - dt.timedelta(days=1)
+    try:
+        date = dt.date.fromisoformat(text)
+    except ValueError:
+        raise typer.BadParameter(
+            f"{text!r} is no day: yesterday, or a date like 2026-03-01."
+        ) from None
+    if date > today:
+        raise ChallengeError(f"{date:%A %d %B %Y} has not come yet.")
+    return date
+
+
+def _time(at: str, date: dt.date, now: dt.datetime, zone: str) -> dt.datetime:
+    from challenge.diary.day import diary_day
+    from challenge.logbook.answers import UnclearError, read_time
+
+    if not at:
+        if diary_day(now) != date:
+            raise ChallengeError("Say at what time it was: --at 08:10. Nothing was stored.")
+        return now
+    try:
+        return read_time(at, date, now, zone)
+    except UnclearError as error:
+        raise ChallengeError(f"{error} Nothing was stored.") from None
+
+
+def _entries(
+    folder: Path,
+    start: LogStart,
+    date: dt.date,
+    time: dt.datetime,
+    scores: list[str],
+    ate: tuple[bool, float | None],
+    foods: list[str],
+    stools: list[int],
+    events: list[str],
+    until: dt.date | None,
+    note: str,
+) -> Entries:
+    """Put options together; every wrong one is said at once."""
+    from challenge.logbook.answers import UnclearError, read_amount, read_score
+    from challenge.logbook.entries import (
+        Entries,
+        event_entry,
+        food_entry,
+        score_entries,
+        stool_entry,
+    )
+
+    entries, wrong = Entries(), []
+    given: dict[str, int | None] = {}
+    for text in scores:
+        name, sign, value = text.partition("=")
+        symptom = name.strip().lower().replace(" ", "_")
+        try:
+            number = read_score(value)
+        except UnclearError as error:
+            wrong.append(f"--score {text}: {error}")
+            continue
+        if symptom not in start.symptoms or not sign or number is None:
+            known = ", ".join(start.symptoms)
+            wrong.append(f"--score {text}: write it like pain=3; symptoms are {known}.")
+        elif symptom in given:
+            wrong.append(f"--score {text}: {symptom} is given twice.")
+        else:
+            given[symptom] = number
+    entries.symptoms += score_entries(time, given)
+    for text in foods:
+        name, _, value = text.partition("=")
+        try:
+            portion = read_amount(value)
+        except UnclearError as error:
+            wrong.append(f"--food {text}: {error}")
+            continue
+        if not name.strip():
+            wrong.append(f"--food {text}: the name is missing.")
+        entries.foods.append(food_entry(time, name.strip(), portion))
+    for form in stools:
+        if 1 <= form <= 7:
+            entries.symptoms.append(stool_entry(time, form))
+        else:
+            wrong.append(f"--stool {form}: a type from 1 to 7.")
+    if until is not None and (until < date or not events):
+        wrong.append(f"--until {until}: it goes with --event and is not before its first day.")
+    entries.events += [event_entry(name.strip(), date, until) for name in events]
+    if ate[0]:
+        _add_dose(entries, folder, date, time, ate[1], wrong)
+    if note.strip():
+        entries.add_note(note.strip(), date)
+    if wrong:
+        raise ChallengeError("\n".join([*wrong, "Nothing was stored."]))
+    return entries
+
+
+def _add_dose(
+    entries: Entries,
+    folder: Path,
+    date: dt.date,
+    time: dt.datetime,
+    amount: float | None,
+    wrong: list[str],
+) -> None:
+    from challenge.commands.log_entries import today_by_the_plan
+    from challenge.logbook.entries import dose_entry
+
+    today = today_by_the_plan(folder, date)
+    if today.dose is None:
+        wrong.append(" ".join(["--ate: no challenge food is due on this day.", *today.lines]))
+    elif amount is not None and (today.dose.portion_g is None or not 0 < amount <= 5000):
+        wrong.append(f"--amount {amount:g}: this is eaten whole, or the number is out of range.")
+    else:
+        portion = amount if amount is not None else today.dose.portion_g
+        entries.foods.append(dose_entry(time, today.dose, portion))
+
+
+def _report(
+    folder: Path,
+    date: dt.date,
+    start: LogStart,
+    entries: Entries,
+    added: Added,
+    as_json: bool,
+) -> None:
+    from challenge.commands.log_entries import (
+        alarms_in,
+        clock_change_lines,
+        lines_after,
+        missing_line,
+    )
+
+    alarms = alarms_in(entries, date)
+    if as_json:
+        say_json(_as_json(date, entries, added, missing_line(folder, date), alarms))
+        return
+    list_problems(added.problems)
+    new = added.foods + added.symptoms + added.events + added.corrected
+    say("Stored:" if new else "All of it is on record already:")
+    for line in entries.sentences():
+        say(f"  {line}")
+    for line in clock_change_lines(entries, start.zone):
+        say(line)
+    for line in lines_after(folder, date, alarms, advise=False):
+        say(line)
+
+
+def _as_json(
+    date: dt.date, entries: Entries, added: Added, missing: str, alarms: tuple[Alarm, ...]
+) -> dict[str, object]:
+    return {
+        "schema": 1,
+        "date": date.isoformat(),
+        "import": added.name,
+        "new": {"foods": added.foods, "symptoms": added.symptoms, "events": added.events},
+        "known": added.known,
+        "corrected": added.corrected,
+        "entries": entries.sentences(),
+        "missing": missing,
+        "alarms": [{"sign": alarm.sign, "text": alarm.text} for alarm in alarms],
+        "problems": [problem.sentence() for problem in added.problems],
+    }

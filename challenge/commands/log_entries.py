@@ -1,0 +1,169 @@
+"""What `challenge log` does around its entries: today's plan, storing, and what comes after."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+import signal
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from challenge.commands.client_lines import doctor_lines, portion_words, tomorrow_line, what_now
+from challenge.errors import ChallengeError
+from challenge.logbook.conversation import Today
+from challenge.logbook.entries import Dose
+
+if TYPE_CHECKING:
+    from challenge.files.ledger import Added
+    from challenge.logbook.entries import Entries
+    from challenge.protocol.alarms import Alarm
+    from challenge.protocol.guidance import Guidance
+
+
+def guidance_on(folder: Path, date: dt.date) -> Guidance:
+    """Return what a day is for the client.
+
+    Raises
+    ------
+    ChallengeError
+        If there is no plan, or the screening holds it up.
+    """
+    from challenge.commands.diary_record import read_record
+    from challenge.files.folder import PLAN
+    from challenge.files.reading import read_plan, read_settings
+    from challenge.protocol.guidance import guide
+
+    return guide(read_plan(folder / PLAN), read_record(folder), read_settings(folder), date)
+
+
+def today_by_the_plan(folder: Path, date: dt.date) -> Today:
+    """Return the lines and the food of a day; no food where anything holds it up."""
+    try:
+        guidance = guidance_on(folder, date)
+    except ChallengeError as error:
+        return Today(lines=(_held(error),))
+    if guidance.alarms:
+        return Today(lines=tuple(doctor_lines(guidance.alarms)))
+    dose = _dose(guidance)
+    if dose is None:
+        return Today(lines=tuple(what_now(guidance)))
+    return Today(
+        lines=(f"Challenge food of this day: {dose.words}, {guidance.eat_at}.",), dose=dose
+    )
+
+
+def _held(error: ChallengeError) -> str:
+    return f"No challenge food is shown. {error.message} Ask your dietitian."
+
+
+def _dose(guidance: Guidance) -> Dose | None:
+    day, portion = guidance.day, guidance.portion
+    if day is None or portion is None:
+        return None
+    from challenge.foods import find_food
+
+    food = find_food(day.food)
+    sealed = portion.fodmap_group is None
+    return Dose(
+        food=day.food,
+        portion_g=None if sealed else day.portion_g,
+        unit=food.unit if food is not None else "g",
+        fodmap_group=portion.fodmap_group,
+        fodmap_g=portion.fodmap_g,
+        words=portion_words(portion),
+    )
+
+
+def store(folder: Path, entries: Entries, now: dt.datetime) -> Added:
+    """Store entries, all of them or none.
+
+    Ctrl-C has to wait: it would leave the client in doubt.
+
+    Raises
+    ------
+    ChallengeError
+        With every problem; then nothing was stored.
+    """
+    from challenge.files.imports import record_entries
+
+    entries.written_at(now)
+    with _uninterrupted():
+        return record_entries(
+            folder,
+            foods=entries.foods,
+            symptoms=entries.symptoms,
+            events=entries.events,
+            source="log",
+            correct=entries.correct,
+            when=now,
+        )
+
+
+@contextlib.contextmanager
+def _uninterrupted() -> Iterator[None]:
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def alarms_in(entries: Entries, date: dt.date) -> tuple[Alarm, ...]:
+    """Return what belongs before a doctor in what was just written."""
+    from challenge.protocol.alarms import Alarm, find_sign
+
+    found = []
+    for text in entries.notes():
+        sign = find_sign(text)
+        if sign is not None:
+            found.append(Alarm(date=date, sign=sign, text=text, file=""))
+    return tuple(found)
+
+
+def lines_after(folder: Path, date: dt.date, alarms: Sequence[Alarm], *, advise: bool) -> list[str]:
+    """Return what the client reads when all is stored.
+
+    Parameters
+    ----------
+    folder, date
+        Whose diary, which day.
+    alarms
+        What was just written and belongs before a doctor; then only that is said.
+    advise
+        Say as well what to eat or not to eat from here on.
+    """
+    if alarms:
+        return doctor_lines(alarms)
+    lines = [missing_line(folder, date)]
+    if not advise:
+        return lines
+    try:
+        guidance = guidance_on(folder, date)
+    except ChallengeError as error:
+        return [*lines, _held(error)]
+    if guidance.alarms:
+        return [*lines, *doctor_lines(guidance.alarms)]
+    return [*lines, *what_now(guidance), *filter(None, [tomorrow_line(guidance)])]
+
+
+def missing_line(folder: Path, date: dt.date) -> str:
+    """Say which ratings a day still wants."""
+    from challenge.files.log_start import read_log_start
+    from challenge.logbook.written import missing_words, written_on
+
+    start = read_log_start(folder, date)
+    written = written_on(start.foods, start.symptoms_given, date)
+    return missing_words(written, start.wanted, date)
+
+
+def clock_change_lines(entries: Entries, zone: str) -> list[str]:
+    """Say of which times the client can no longer be sure what they mean."""
+    from challenge.logbook.answers import clock_change
+
+    times = {entry["time"] for entry in (*entries.foods, *entries.symptoms)}
+    return [
+        f"The clocks went back that night, so {time:%H:%M} occurred twice."
+        for time in sorted(times)
+        if clock_change(time, zone) == "time-twice"
+    ]
