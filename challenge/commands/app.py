@@ -13,9 +13,11 @@ COMMANDS: Final = (
     "add",
     "analyse",
     "audit",
+    "blind",
     "check",
     "decide",
     "demo",
+    "freeze",
     "letter",
     "log",
     "new",
@@ -25,6 +27,7 @@ COMMANDS: Final = (
     "sheet",
     "simulate",
     "today",
+    "unblind",
     "undo",
 )
 """Each is a function of this name in a module of this name beside this one."""

@@ -33,6 +33,7 @@ def load_analysed(client: Path) -> Analysed:
         If the folder cannot be read or holds nothing to analyse.
     """
     from challenge.analysis.analyse import analyse
+    from challenge.files.blinding import opened_trials
     from challenge.files.decisions import read_decisions
     from challenge.files.folder import PLAN, client_folder
     from challenge.files.reading import read_diary, read_plan, read_settings
@@ -43,7 +44,7 @@ def load_analysed(client: Path) -> Analysed:
     return Analysed(
         folder=folder,
         settings=settings,
-        analysis=analyse(diary, read_plan(folder / PLAN), settings),
+        analysis=analyse(diary, read_plan(folder / PLAN), settings, opened_trials(folder)),
         problems=tuple(diary.problems),
         decisions=read_decisions(folder),
     )

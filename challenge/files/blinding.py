@@ -17,17 +17,20 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
+from challenge.diary.sachets import SachetContent
 from challenge.errors import ChallengeError
 from challenge.files.atomic import write_atomic
 from challenge.files.client_toml import dumps, read_document
-from challenge.files.folder import EVENTS, FOODS, SYMPTOMS, client_code, make_folder
+from challenge.files.folder import BLINDED, EVENTS, FOODS, SYMPTOMS, client_code, make_folder
 from challenge.problems import Problem
-from challenge.protocol.blinding import Key, Trial, key_problems
+from challenge.protocol.blinding import Key, Trial, key_problems, sachet_grams
 from challenge.terms import GROUPS_AND_CONTROL
 
-BLINDED: Final = "blinded"
+if TYPE_CHECKING:
+    from challenge.analysis.blinded import OpenedTrial
+
 TRIAL: Final = "trial.toml"
 LABELS: Final = "labels.pdf"
 OPENED: Final = "opened.toml"
@@ -89,6 +92,54 @@ def read_trials(folder: str | os.PathLike[str]) -> tuple[StoredTrial, ...]:
 def sealed_trial(trials: tuple[StoredTrial, ...]) -> StoredTrial | None:
     """Return the trial that is still sealed; there is at most one at a time."""
     return next((stored for stored in trials if stored.opened is None), None)
+
+
+def sachet_contents(trials: tuple[StoredTrial, ...]) -> dict[str, SachetContent]:
+    """Return what the sachets of opened trials held, by name."""
+    contents = {}
+    for stored in trials:
+        if stored.opened is None:
+            continue
+        trial, holding = stored.trial, stored.opened.key.holding
+        for sachet in trial.sachets():
+            group = trial.fodmap_group if sachet.letter in holding else trial.control
+            contents[sachet.name] = SachetContent(
+                group=group,
+                grams=sachet_grams(trial, group, sachet.step),
+                portion_g=trial.portions[trial.steps.index(sachet.step)],
+            )
+    return contents
+
+
+def opened_trials(folder: str | os.PathLike[str]) -> tuple[OpenedTrial, ...]:
+    """Return the trials of a client that were opened, with the analysis fixed before that.
+
+    Raises
+    ------
+    ChallengeError
+        If one of them, or its fixed analysis, cannot be read.
+    """
+    stored_trials = read_trials(folder)
+    if all(stored.opened is None for stored in stored_trials):
+        return ()
+    from challenge.analysis.blinded import OpenedTrial
+
+    found = []
+    for stored in stored_trials:
+        if stored.opened is None:
+            continue
+        frozen = stored.folder / stored.opened.frozen
+        document = read_frozen(frozen)
+        found.append(
+            OpenedTrial(
+                trial=stored.trial,
+                key=stored.opened.key,
+                opened_on=stored.opened.on,
+                frozen=document,
+                intact=digest(frozen.read_bytes()) == stored.opened.frozen_digest,
+            )
+        )
+    return tuple(found)
 
 
 def trial_folder(folder: Path, trial: Trial) -> Path:

@@ -16,6 +16,7 @@ SYMPTOMS: Final = "symptoms.csv"
 EVENTS: Final = "events.csv"
 DECISIONS: Final = "decisions.csv"
 IMPORTS: Final = "imports"
+BLINDED: Final = "blinded"
 
 TABLES: Final = (FOODS, SYMPTOMS, EVENTS)
 """The diary's tables, in the order in which they are written."""

@@ -17,6 +17,7 @@ from challenge.files.folder import PLAN, is_client_code
 from challenge.practice.records import Record, csv_columns, csv_rows, problem_record, record_of
 
 if TYPE_CHECKING:
+    from challenge.analysis.blinded import OpenedTrial
     from challenge.analysis.decision import Decision
     from challenge.diary.model import Diary
     from challenge.protocol.plan import Plan
@@ -66,12 +67,20 @@ def audit_folder(folder: Path) -> Record:
             code, "The folder is not named by a code of letters, digits, - and _; rename it."
         )
     try:
+        from challenge.files.blinding import opened_trials
         from challenge.files.decisions import read_decisions
         from challenge.files.reading import read_diary, read_plan, read_settings
 
         plan = read_plan(folder / PLAN)
         settings = read_settings(folder)
-        return audit_client(code, read_diary(folder), plan, settings, read_decisions(folder))
+        return audit_client(
+            code,
+            read_diary(folder),
+            plan,
+            settings,
+            read_decisions(folder),
+            opened_trials(folder),
+        )
     except ChallengeError as error:
         return problem_record(code, _in_one_line(error))
     except Exception as error:
@@ -87,11 +96,12 @@ def audit_client(
     plan: Plan,
     settings: Settings,
     decisions: Iterable[Decision] = (),
+    opened: Sequence[OpenedTrial] = (),
 ) -> Record:
     """Return the record of a client in memory."""
     from challenge.analysis.analyse import analyse
 
-    return record_of(code, analyse(diary, plan, settings), plan, decisions)
+    return record_of(code, analyse(diary, plan, settings, opened), plan, decisions)
 
 
 def _in_one_line(error: ChallengeError) -> str:

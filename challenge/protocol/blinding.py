@@ -17,11 +17,14 @@ from math import comb
 from typing import Final
 
 from challenge.diary.sachets import LETTERS, Sachet, find_sachet
-from challenge.problems import Problem
+from challenge.foods import foods_for
+from challenge.problems import Problem, errors_in
+from challenge.protocol.doses import Source, choose_sources
 from challenge.protocol.plan import Plan, PlanDay
 from challenge.protocol.schedule import Course, sealed_course
-from challenge.protocol.settings import ProtocolSettings
-from challenge.terms import FodmapGroup
+from challenge.protocol.screening import screen
+from challenge.protocol.settings import DoseSettings, ProtocolSettings, Settings
+from challenge.terms import CONTROL, FodmapGroup
 
 MOST_ORDERS: Final = 200_000
 """More possible orders than this are not listed one by one, as the test does."""
@@ -207,6 +210,50 @@ def design_problems(n_pairs: int, block: int, used: Sequence[str]) -> list[Probl
 
 def _problem(code: str, message: str, remedy: str) -> Problem:
     return Problem(code=code, severity="error", message=message, remedy=remedy)
+
+
+def blinded_sources(
+    plan: Plan, settings: Settings, group: FodmapGroup
+) -> tuple[tuple[Source, Source] | None, list[Problem]]:
+    """Return the powders of a group and of the control, or why this client may not have them.
+
+    A sachet holds a weighed powder, whatever food the open challenge used; its grams are those of
+    the plan, where the plan has that group.
+    """
+    problems: list[Problem] = []
+    clearance = screen(settings.screening)
+    if clearance.result() != "go":
+        return None, clearance.problems()
+    planned = tuple(plan.steps(group).values()) if group in plan.groups() else ()
+    own = settings.protocol.doses.get(group)
+    grams = planned or (own.grams if own is not None else ())
+    powders = {name: _powder(name) for name in (group, CONTROL)}
+    doses = {
+        group: DoseSettings(food=powders[group], grams=grams),
+        CONTROL: DoseSettings(food=powders[CONTROL]),
+    }
+    protocol = settings.protocol.model_copy(
+        update={"groups": (group, CONTROL), "control": False, "doses": doses}
+    )
+    sources, found = choose_sources(settings.model_copy(update={"protocol": protocol}), clearance)
+    for name, powder in powders.items():
+        source = sources.get(name)
+        if source is None or source.food != powder:
+            problems += [p for p in found if p.message.startswith(f"{name}: ")]
+    problems = [replace(problem, severity="error") for problem in problems]
+    problems += [problem for problem in errors_in(found) if problem not in problems]
+    if problems:
+        return None, problems
+    return (sources[group], sources[CONTROL]), []
+
+
+def _powder(group: FodmapGroup) -> str:
+    """The weighed carbohydrate of a group in the table of foods."""
+    return next(
+        food.name
+        for food in foods_for(group)
+        if food.purity == "clean" and food.name.startswith("pure ")
+    )
 
 
 def trial_courses(trial: Trial, protocol: ProtocolSettings) -> tuple[Course, ...]:

@@ -180,7 +180,7 @@ def _portion(day: PlanDay | None, plan: Plan) -> Portion | None:
         return Portion(
             food=day.food,
             amount="all of",
-            household="stirred into a glass of water",
+            household="stirred into the drink agreed on",
             fodmap_group=None,
             fodmap_g=None,
             step=day.step or 1,
