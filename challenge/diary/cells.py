@@ -47,11 +47,11 @@ class Oddities:
     merged: list[tuple[Cell, Cell]] = field(default_factory=list)
 
 
-def oddities(data: bytes) -> dict[str, Oddities]:
+def oddities(data: bytes) -> dict[str, Oddities] | None:
     """Return what the sheets of a workbook hold besides plain values, by name of the sheet.
 
-    A file of another kind, or a damaged one, gives nothing: whether it can be read at all is for
-    the reader of its values to say.
+    None for a file that is neither XLSX nor ODS (the older XLS, XLSB, one with a password), or
+    damaged: its empty cells could not be trusted.
     """
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as book:
@@ -60,10 +60,10 @@ def oddities(data: bytes) -> dict[str, Oddities]:
             if "content.xml" in book.namelist():
                 return _ods(book)
     except (zipfile.BadZipFile, ParseError, KeyError, ValueError, OSError, NotImplementedError):
-        pass
+        return None
     except RuntimeError:  # encrypted
-        pass
-    return {}
+        return None
+    return None
 
 
 # -- XLSX ----------------------------------------------------------------------------------------

@@ -38,10 +38,12 @@ def sheets_from_workbook(
     known
         How many cells of a row are column names that we know.
     """
-    book = _open(data)
-    if book is None:
-        return [], [_problem(file, "workbook-unreadable", "The spreadsheet cannot be opened.")]
     odd = oddities(data)
+    book = None if odd is None else _open(data)
+    if odd is None or book is None:
+        what = "The file is not an XLSX or ODS spreadsheet that can be opened"
+        older = " (the older XLS is not read, nor is a file with a password)."
+        return [], [_problem(file, "workbook-unreadable", what + older)]
     sheets: list[Sheet] = []
     problems: list[Problem] = []
     for name, hidden in _sheet_names(book):

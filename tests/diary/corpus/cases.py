@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from .book_cases import book_cases
 from .case import FILES, Case
+from .office_cases import office_cases
 from .text_cases import text_cases
 
-CASES: list[Case] = [*text_cases()]
+_BOOKS = {case.file: case for case in book_cases()}
+CASES: list[Case] = [*text_cases(), *_BOOKS.values(), *office_cases(_BOOKS)]
 
 
 def write() -> None:

@@ -39,9 +39,7 @@ def foods(setting: Setting, rows: tuple[Eaten, ...] = EATEN) -> Table:
     table: Table = [[names[column] for column in columns]]
     for t, food, grams, group, carbohydrate, note in rows:
         name = setting.groups.get(group, "")
-        table.append(
-            [t, setting.foods[food], grams, name, carbohydrate, _note(setting, note)]
-        )
+        table.append([t, setting.foods[food], grams, name, carbohydrate, _note(setting, note)])
     return table
 
 
@@ -54,7 +52,10 @@ def apart(
 ) -> Table:
     """The same with date and time of day in columns of their own."""
     head = [setting.names["date"], setting.names["clock"], *table[0][1:]]
-    return [head, *([day(r[0]), clock(r[0]), *r[1:]] for r in table[1:] if isinstance(r[0], Moment))]
+    return [
+        head,
+        *([day(r[0]), clock(r[0]), *r[1:]] for r in table[1:] if isinstance(r[0], Moment)),
+    ]
 
 
 def text(

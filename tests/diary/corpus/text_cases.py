@@ -56,9 +56,9 @@ def _sheets_and_numbers(s: Setting) -> Iterator[Case]:
     yield Case(
         file=f"sheets-{s.code}.csv",
         says="Google Sheets > Download > CSV: always commas and UTF-8, numbers as shown, seconds",
-        data=text(
-            foods(s), s, separator=",", stamp=lambda t: f"{s.stamp(t)}:00"
-        ).removesuffix("\r\n").encode(),
+        data=text(foods(s), s, separator=",", stamp=lambda t: f"{s.stamp(t)}:00")
+        .removesuffix("\r\n")
+        .encode(),
         foods=true_foods(s.code),
     )
     day, clock = _NUMBERS[s.code]
@@ -146,9 +146,7 @@ def _odd_excel() -> Iterator[Case]:
     yield Case(
         file="google-forms.csv",
         says="answers of a form, downloaded: times carry a zone",
-        data=text(
-            long(us), us, stamp=lambda t: f"{t:%Y/%m/%d} {_twelve(t)} GMT+1"
-        ).encode(),
+        data=text(long(us), us, stamp=lambda t: f"{t:%Y/%m/%d} {_twelve(t)} GMT+1").encode(),
         errors=frozenset({"time-with-zone"}),
     )
     yield Case(
@@ -202,7 +200,11 @@ def _old_pages() -> Iterator[Case]:
     yield Case(
         file="excel-dos-pl.csv",
         says="Save as > CSV (MS-DOS), Polish",
-        data=text(foods(pl), pl).replace("–", "-").replace("„", "'").replace("”", "'").encode("cp852"),
+        data=text(foods(pl), pl)
+        .replace("–", "-")
+        .replace("„", "'")
+        .replace("”", "'")
+        .encode("cp852"),
         foods=[
             (*row[:5], row[5].replace("–", "-").replace("„", "'").replace("”", "'"), row[6])
             for row in true_foods("pl")
@@ -303,8 +305,7 @@ def _date_forms() -> Iterator[Case]:
                 file=f"{name}-{code}.csv",
                 says="months and days of the week by name",
                 data=f"{head}\n{rows}\n".encode(),
-                symptoms=true
-                + ([("2026-03-13T08:05", "pain", "3", "", "")] if numeric else []),
+                symptoms=true + ([("2026-03-13T08:05", "pain", "3", "", "")] if numeric else []),
                 warnings=frozenset({"date-dotted"})
                 if name == "weekdays" and code in ("de", "pl")
                 else frozenset(),
@@ -478,13 +479,13 @@ def _traps() -> Iterator[Case]:
     yield Case(
         file="trap-decimal-score.csv",
         says="scores are whole; 7,5 is not rounded",
-        data="Datum;Uhrzeit;Schmerzen\r\n13.03.2026;08:00;7,5\r\n".encode(),
+        data=b"Datum;Uhrzeit;Schmerzen\r\n13.03.2026;08:00;7,5\r\n",
         errors=frozenset({"score-not-whole"}),
     )
     yield Case(
         file="trap-whole-score-with-decimals.csv",
         says="7,0 is whole",
-        data="Datum;Uhrzeit;Schmerzen\r\n13.03.2026;08:00;7,0\r\n".encode(),
+        data=b"Datum;Uhrzeit;Schmerzen\r\n13.03.2026;08:00;7,0\r\n",
         symptoms=[("2026-03-13T08:00", "pain", "7", "", "")],
     )
     yield Case(
