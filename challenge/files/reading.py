@@ -14,6 +14,7 @@ from challenge.problems import Problem, errors_in
 if TYPE_CHECKING:
     from challenge.diary.model import Diary
     from challenge.diary.options import ReadOptions
+    from challenge.diary.planned import PlannedFood
     from challenge.diary.rows import Rows
     from challenge.diary.sachets import SachetContent
     from challenge.protocol.plan import Plan
@@ -48,6 +49,7 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
     from challenge.diary.checks import check_rows
     from challenge.diary.fill import fill_in
     from challenge.diary.model import Diary
+    from challenge.diary.planned import fill_planned
     from challenge.diary.rows import Rows
     from challenge.diary.sachets import fill_sachets
     from challenge.diary.tables import events_table, foods_table, symptoms_table
@@ -86,14 +88,29 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
     if not rows.foods and not rows.count("symptoms"):
         raise ChallengeError("The diary holds no entry: no food and no score.", rows.problems)
     foods, opened = fill_sachets(foods_table(rows.foods), contents)
+    foods, planned = fill_planned(foods, _planned_foods(path) if client else [])
     foods, notes = fill_in(foods)
     return Diary(
         foods=foods,
         symptoms=symptoms_table(rows.scores()),
         events=events_table(rows.events),
         client=client,
-        problems=(*rows.problems, *opened, *notes),
+        problems=(*rows.problems, *opened, *planned, *notes),
     )
+
+
+def _planned_foods(folder: Path) -> list[PlannedFood]:
+    """Return what a folder's plan knows of its foods; its problems are told where it is read."""
+    from challenge.diary.planned import PlannedFood
+    from challenge.files.plan_file import parse_plan
+
+    text = _text(folder / names.PLAN)
+    days = [] if isinstance(text, Problem) else parse_plan(text, names.PLAN)[0]
+    return [
+        PlannedFood(day.date, day.food, day.fodmap_group, day.fodmap_g, day.portion_g)
+        for day in days
+        if day.phase == "challenge" and day.fodmap_group and day.fodmap_g and day.portion_g
+    ]
 
 
 def read_rows(path: Path, options: ReadOptions) -> Rows:
