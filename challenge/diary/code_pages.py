@@ -6,9 +6,9 @@ asked, for a diary has few words: a page is possible when every word beyond ASCI
 keeps to the spelling of German, French, Spanish, English or Polish. Where two are possible and
 differ, the person is asked.
 
-The rules of spelling are general knowledge, without a source of their own: Polish writes ń, ć, ś, ź
-only before a consonant or at the end and begins no word with ą, ę or ń; Spanish writes ñ only
-before a vowel; French ends no word with ê, œ or an accented vowel other than é, à, ù, â; ß follows a
+The rules of spelling are general knowledge, without a source of their own: Polish writes ń, ć, ś
+and ź only before a consonant or at the end, and begins no word with ą, ę or ń; Spanish writes ñ only
+before a vowel; French has ê only before a consonant and begins no word with ï, û or ÿ; ß follows a
 vowel. The pages are those of Python's ``codecs``.
 """
 

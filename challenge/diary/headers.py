@@ -17,38 +17,40 @@ Kind = Literal["foods", "symptoms", "events"]
 # English, German, French, Spanish and Polish, without accents and in lower case.
 _COLUMNS: Final[dict[str, str]] = {
     "time": """time; date time; datetime; date and time; date & time; timestamp; when; eaten at;
-        date/time; datum uhrzeit; datum und uhrzeit; datum/uhrzeit; zeitpunkt; zeitstempel;
-        date heure; date et heure; horodatage; date/heure; fecha hora; fecha y hora; fecha/hora;
-        marca temporal; data godzina; data i godzina; data/godzina; znacznik czasu""",
+        date/time; time eaten; datum uhrzeit; datum und uhrzeit; datum & uhrzeit; datum/uhrzeit;
+        zeitpunkt; zeitstempel; horodateur; date heure; date et heure; horodatage; date/heure;
+        fecha hora; fecha y hora; fecha/hora; marca temporal; data godzina; data i godzina;
+        data/godzina; znacznik czasu; sygnatura czasowa""",
     "date": "date; day; datum; tag; jour; fecha; dia; data; dzien",
     "clock": """time of day; clock; clock time; hour; uhrzeit; zeit; heure; hora; godzina; czas;
-        start time""",
-    "food": """food; foods; meal; item; what; eaten; what eaten; what i ate; food eaten; food item;
-        food or drink; lebensmittel; speise; essen; mahlzeit; nahrungsmittel; gericht; aliment;
-        aliments; nourriture; repas; plat; alimento; alimentos; comida; produkt; zywnosc;
-        jedzenie; posilek; pokarm""",
-    "portion_g": """portion g; portion; portion grams; portion ml; portion g or ml; amount;
-        amount g; amount eaten; grams; quantity; quantity g; weight; weight g; serving; serving g;
-        menge; menge g; menge g oder ml; gewicht; gramm; portionsgroesse; quantite; quantite g;
-        poids; poids g; grammes; cantidad; cantidad g; peso; gramos; porcion; porcion g; racion;
-        ilosc; ilosc g; porcja; porcja g; gramy; waga; masa""",
+        start time; hora del dia; godz""",
+    "food": """food; foods; meal; item; what; eaten; what eaten; what i ate; food eaten; food
+        item; food or drink; food/drink; lebensmittel; lebensmittel/getraenk; aliment/boisson;
+        comida/bebida; speise; essen; mahlzeit; nahrungsmittel; gericht; aliment; aliments;
+        nourriture; repas; plat; alimento; alimentos; comida; produkt; zywnosc; jedzenie; posilek;
+        pokarm""",
+    "portion_g": """portion g; portion; portion grams; portion ml; portion g or ml; amount; amount
+        g; amount eaten; grams; quantity; quantity g; weight; weight g; serving; serving g;
+        portion size; portion size g; menge in g; menge; menge g; menge g oder ml; gewicht; gramm;
+        portionsgroesse; quantite; quantite g; poids; poids g; grammes; cantidad; cantidad g;
+        peso; gramos; porcion; porcion g; racion; ilosc; ilosc g; porcja; porcja g; gramy; waga;
+        masa""",
     "fodmap_group": """fodmap group; fodmap; group; carbohydrate group; carbohydrate; gruppe;
-        fodmap gruppe; kohlenhydratgruppe; groupe; groupe fodmap; groupe de fodmap; grupo;
-        grupo fodmap; grupa; grupa fodmap""",
+        fodmap gruppe; kohlenhydratgruppe; groupe; groupe fodmap; groupe de fodmap; grupo; grupo
+        fodmap; grupa; grupa fodmap""",
     "fodmap_g": """fodmap g; fodmap grams; carbohydrate g; carbohydrate grams; grams of fodmap;
-        fodmap gramm; gramm fodmap; kohlenhydrat g; fodmap grammes; grammes de fodmap;
-        fodmap gramos; gramos de fodmap; fodmap gramy; gramy fodmap""",
+        fodmap gramm; gramm fodmap; kohlenhydrat g; fodmap grammes; grammes de fodmap; fodmap
+        gramos; gramos de fodmap; fodmap gramy; gramy fodmap""",
     "symptom": "symptom; symptoms; symptom name; complaint; beschwerde; symptome; sintoma; objaw",
-    "score": """score; symptom score; severity; rating; value; points; intensity; score 0 10;
-        nrs; wert; punkte; staerke; bewertung; intensitaet; auspraegung; intensite; note 0 10;
-        valeur; severite; puntuacion; intensidad; valor; gravedad; puntos; ocena; wynik;
-        nasilenie; punkty; wartosc""",
+    "score": """score; symptom score; severity; symptom severity; rating; value; points;
+        intensity; score 0 10; nrs; wert; punkte; staerke; bewertung; intensitaet; auspraegung;
+        intensite; note 0 10; valeur; severite; puntuacion; intensidad; valor; gravedad; puntos;
+        ocena; wynik; nasilenie; punkty; wartosc""",
     "note": """note; notes; comment; comments; remark; remarks; notiz; notizen; bemerkung;
-        bemerkungen; anmerkung; kommentar; remarque; remarques; commentaire; commentaires;
-        nota; notas; comentario; comentarios; observaciones; uwaga; uwagi; notatka; notatki;
-        komentarz""",
-    "entered_at": """entered at; entered; written at; recorded at; entry time; eingetragen;
-        eingetragen am; erfasst; erfasst am; saisi le; saisie; note le; introducido;
+        bemerkungen; anmerkung; kommentar; remarque; remarques; commentaire; commentaires; nota;
+        notas; comentario; comentarios; observaciones; uwaga; uwagi; notatka; notatki; komentarz""",
+    "entered_at": """entered at; entered; written at; recorded at; entry time; logged at;
+        eingetragen; eingetragen am; erfasst; erfasst am; saisi le; saisie; note le; introducido;
         introducido el; registrado el; wpisano; data wpisu""",
     "start": "start; start date; from; begin; beginn; von; debut; du; inicio; desde; poczatek; od",
     "end": "end; end date; to; until; ende; bis; fin; au; hasta; koniec; do",
@@ -57,21 +59,26 @@ _COLUMNS: Final[dict[str, str]] = {
 }
 
 _SYMPTOMS: Final[dict[str, str]] = {
-    "pain": """pain; abdominal pain; stomach pain; belly pain; tummy pain; cramp; cramps; schmerz;
-        schmerzen; bauchschmerz; bauchschmerzen; douleur; douleurs; douleur abdominale;
-        mal de ventre; dolor; dolor abdominal; bol; bol brzucha""",
+    "pain": """pain; abdominal pain; stomach pain; belly pain; tummy pain; cramp; cramps; abdo
+        pain; tummy ache; stomach ache; belly ache; bauchweh; bauchkraempfe; schmerz; schmerzen;
+        bauchschmerz; bauchschmerzen; douleur; douleurs; douleur abdominale; douleurs abdominales;
+        mal de ventre; mal au ventre; crampes; dolor; dolor abdominal; dolor de barriga; dolor de
+        estomago; colicos; bol; bol brzucha; bole brzucha; skurcze""",
     "bloating": """bloating; bloated; distension; blaehbauch; voellegefuehl; ballonnement;
-        ballonnements; hinchazon; distension abdominal; wzdecia; wzdecie""",
-    "wind": """wind; flatulence; gas; flatus; blaehungen; winde; gaz; flatulences; gases;
-        flatulencia; gazy""",
+        ballonnements; gonflement; gonflements; hinchazon; distension abdominal; wzdecia;
+        wzdecie""",
+    "wind": """wind; flatulence; flatulenz; gas; flatus; blaehungen; winde; gaz; flatulences;
+        gases; flatulencia; flatulencias; gazy""",
     "discomfort": """discomfort; abdominal discomfort; unwohlsein; unbehagen; inconfort; gene;
         malestar; incomodidad; molestias; dyskomfort""",
-    "urgency": """urgency; urge; stuhldrang; urgence; besoin pressant; urgencia; parcie;
-        nagla potrzeba""",
+    "urgency": """urgency; urge; stuhldrang; urgence; besoin pressant; urgencia; parcie; nagla
+        potrzeba""",
     STOOL_FORM: """stool form; stool; stool type; bristol; bristol type; bristol stool form;
-        bristol stool type; stuhlform; stuhl; stuhltyp; bristol typ; forme des selles; selles;
-        type bristol; type de selles; forma de las heces; heces; tipo bristol; tipo de heces;
-        forma stolca; stolec; typ stolca; typ bristol""",
+        bristol stool type; bristol stool scale; bsfs; bristol skala; stuhlgang; stuhlform; stuhl;
+        stuhltyp; bristol typ; forme des selles; selles; type bristol; type de selles; forma de
+        las heces; heces; tipo bristol; tipo de heces; escala de bristol; deposiciones; echelle de
+        bristol; type de bristol; skala bristolska; skala bristol; forma stolca; stolec; typ
+        stolca; typ bristol""",
 }
 
 _GROUPS: Final[dict[str, str]] = {
@@ -89,6 +96,7 @@ _GROUPS: Final[dict[str, str]] = {
 }
 
 _UNIT: Final = re.compile(r"[\(\[]\s*([^)\]]*)\s*[\)\]]")
+_SCALE: Final = re.compile(r" (?:0 10|score)$")
 _GERMAN: Final = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss", "ł": "l"})
 MAPPABLE: Final = (*_COLUMNS, *_SYMPTOMS)
 
@@ -232,7 +240,7 @@ def _meaning(
     for text in (key, without_unit):
         if text in _column_names():
             return _column_names()[text], False
-    symptom = symptom_named(cell, declared)
+    symptom = symptom_named(cell, declared) or symptom_named(_SCALE.sub("", key), declared)
     return symptom, symptom is not None
 
 

@@ -39,7 +39,7 @@ def test_the_corpus_is_complete():
 
 
 @pytest.mark.parametrize(
-    "case", [case for case in CASES if case.data is not None and case.file[-4:] in (".csv", ".txt")],
+    "case", [case for case in CASES if case.data and case.file[-4:] in (".csv", ".txt")],
     ids=_name,
 )  # fmt: skip
 def test_the_text_files_are_those_that_the_script_writes(case):

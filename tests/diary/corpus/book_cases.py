@@ -1,7 +1,7 @@
 """Workbooks made by script, with what spreadsheets put beside plain values.
 
-Written with XlsxWriter and then made like a file that Excel saved: XlsxWriter calculates nothing and
-says so (``fullCalcOnLoad``), which Excel does not.
+Written with XlsxWriter and then made like a file that Excel saved: XlsxWriter calculates nothing
+and says so (``fullCalcOnLoad``), which Excel does not.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import xlsxwriter
 
 from .case import Case
 from .tables import Table, apart, foods, long, wide
-from .truth import SCORED, SETTINGS, Moment
+from .truth import SETTINGS, Moment
 from .truth import foods as true_foods
 from .truth import scores as true_scores
 
@@ -188,7 +188,7 @@ def _layout() -> Iterator[Case]:
         file="excel-en-GB-merged-score.xlsx",
         says="one score merged over two rows: read for the first, and said",
         data=_book(one_score_for_several_rows),
-        symptoms=merged[:0] + [("2026-03-04T08:00", "pain", "3", "", "")],
+        symptoms=[("2026-03-04T08:00", "pain", "3", "", "")],
         warnings=frozenset({"cells-merged"}),
     )
 
@@ -344,7 +344,6 @@ def _dates() -> Iterator[Case]:
                    [Moment(2026, 3, 4, 9), "soup", "1,250"]], DAY_FIRST)),
         errors=frozenset({"number-ambiguous"}),
     )  # fmt: skip
-    assert SCORED
 
 
 def _kinds() -> Iterator[Case]:

@@ -85,7 +85,8 @@ def write() -> None:
             _written(folder, s, text(wide(s), s), "ods", f"libreoffice-{s.code}.ods")
             _written(folder, s, text(foods(s), s), "xlsx", f"libreoffice-{s.code}.xlsx")
             language = _LANGUAGE[s.code]
-            out = f"csv:Text - txt - csv (StarCalc):{ord(s.separator)},34,{{}},1,,{language},{{}},true"
+            tokens = f"{ord(s.separator)},34,{{}},1,,{language},{{}},true"
+            out = f"csv:Text - txt - csv (StarCalc):{tokens}"
             _written(
                 folder, s, text(long(s), s), out.format(_UTF8, "false"), f"libreoffice-{s.code}.csv"
             )

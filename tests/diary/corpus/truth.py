@@ -1,7 +1,7 @@
 """What the files of the corpus say: one invented diary, in five languages and six settings.
 
-The days are chosen to catch: the 4th and 5th of March can be read either way round, the 13th cannot;
-ten past midnight and a quarter past noon are where 12-hour clocks go wrong.
+The days are chosen to catch: the 4th and 5th of March can be read either way round, the 13th
+cannot; ten past midnight and a quarter past noon are where 12-hour clocks go wrong.
 """
 
 from __future__ import annotations
