@@ -86,9 +86,8 @@ def log(
     entries = _entries(
         folder, start, date, _time(at, date, now, start.zone),
         score or [], (ate, amount), food or [], stool or [], event or [],
-        until.date() if until else None, note,
+        until.date() if until else None, note, correct,
     )  # fmt: skip
-    entries.correct = correct
     added = store(folder, entries, now)
     _report(folder, date, start, entries, added, as_json)
 
@@ -135,6 +134,7 @@ def _entries(
     events: list[str],
     until: dt.date | None,
     note: str,
+    correct: bool,
 ) -> Entries:
     """Put options together; every wrong one is said at once."""
     from challenge.logbook.answers import UnclearError, read_amount, read_score
@@ -146,7 +146,7 @@ def _entries(
         stool_entry,
     )
 
-    entries, wrong = Entries(), []
+    entries, wrong = Entries(correct=correct), []
     given: dict[str, int | None] = {}
     for text in scores:
         name, sign, value = text.partition("=")
@@ -199,17 +199,19 @@ def _add_dose(
     amount: float | None,
     wrong: list[str],
 ) -> None:
-    from challenge.commands.log_entries import today_by_the_plan
+    from challenge.commands.log_entries import dose_on, today_by_the_plan
     from challenge.logbook.entries import dose_entry
 
     today = today_by_the_plan(folder, date)
-    if today.dose is None:
-        wrong.append(" ".join(["--ate: no challenge food is due on this day.", *today.lines]))
-    elif amount is not None and (today.dose.portion_g is None or not 0 < amount <= 5000):
+    # a correction is of a dose that is eaten already
+    dose = today.dose if today.dose or not entries.correct else dose_on(folder, date)
+    if dose is None:
+        wrong.append(" ".join(["--ate is not for this day.", *today.lines]))
+    elif amount is not None and (dose.portion_g is None or not 0 < amount <= 5000):
         wrong.append(f"--amount {amount:g}: this is eaten whole, or the number is out of range.")
     else:
-        portion = amount if amount is not None else today.dose.portion_g
-        entries.foods.append(dose_entry(time, today.dose, portion))
+        portion = amount if amount is not None else dose.portion_g
+        entries.foods.append(dose_entry(time, dose, portion))
 
 
 def _report(

@@ -30,11 +30,10 @@ def guidance_on(folder: Path, date: dt.date) -> Guidance:
         If there is no plan, or the screening holds it up.
     """
     from challenge.commands.diary_record import read_record
-    from challenge.files.folder import PLAN
     from challenge.files.reading import read_plan, read_settings
     from challenge.protocol.guidance import guide
 
-    return guide(read_plan(folder / PLAN), read_record(folder), read_settings(folder), date)
+    return guide(read_plan(folder), read_record(folder), read_settings(folder), date)
 
 
 def today_by_the_plan(folder: Path, date: dt.date) -> Today:
@@ -45,7 +44,7 @@ def today_by_the_plan(folder: Path, date: dt.date) -> Today:
         return Today(lines=(_held(error),))
     if guidance.alarms:
         return Today(lines=tuple(doctor_lines(guidance.alarms)))
-    dose = _dose(guidance)
+    dose = _dose(guidance) if guidance.situation == "dose" else None
     if dose is None:
         return Today(lines=tuple(what_now(guidance)))
     return Today(
@@ -57,21 +56,33 @@ def _held(error: ChallengeError) -> str:
     return f"No challenge food is shown. {error.message} Ask your dietitian."
 
 
+def dose_on(folder: Path, date: dt.date) -> Dose | None:
+    """Return the challenge food of a day, whether it is eaten already or not.
+
+    Raises
+    ------
+    ChallengeError
+        If there is no plan, or the screening holds it up.
+    """
+    guidance = guidance_on(folder, date)
+    return None if guidance.alarms else _dose(guidance)
+
+
 def _dose(guidance: Guidance) -> Dose | None:
-    day, portion = guidance.day, guidance.portion
-    if day is None or portion is None:
+    day = guidance.day
+    if day is None or guidance.situation not in {"dose", "dose-eaten"} or not day.food:
         return None
     from challenge.foods import find_food
 
     food = find_food(day.food)
-    sealed = portion.fodmap_group is None
     return Dose(
         food=day.food,
-        portion_g=None if sealed else day.portion_g,
+        # a sachet is stirred into a glass and drunk whole
+        portion_g=None if day.sealed else day.portion_g,
         unit=food.unit if food is not None else "g",
-        fodmap_group=portion.fodmap_group,
-        fodmap_g=portion.fodmap_g,
-        words=portion_words(portion),
+        fodmap_group=day.fodmap_group,
+        fodmap_g=day.fodmap_g,
+        words=portion_words(guidance.portion) if guidance.portion is not None else day.food,
     )
 
 

@@ -29,7 +29,7 @@ def read_score(text: str) -> int | None:
         return SCORE_MAX
     if re.fullmatch(r"[0-9]{1,2}", answer) and SCORE_MIN <= int(answer) <= SCORE_MAX:
         return int(answer)
-    raise UnclearError("A score is a whole number from 0 to 10 (x is 10). Enter: not given.")
+    raise UnclearError("A score is a whole number from 0 to 10 (x is 10).")
 
 
 def read_stool(text: str) -> int | None:

@@ -1,0 +1,228 @@
+"""``challenge log`` by options: what is stored, what is refused, what the client reads."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+
+import pytest
+
+from challenge.files.folder import IMPORTS
+from challenge.files.reading import read_diary
+from challenge.files.writing import write_plan
+from challenge.protocol.plan import Plan, PlanDay
+from tests.commands.folders import contents
+from tests.commands.folders import run as run_program
+from tests.commands.logging_client import DOSE_DAY, SCREENED, make_client
+
+NOW = "2026-03-05T19:10"
+
+
+@pytest.fixture
+def client(tmp_path):
+    return make_client(tmp_path)
+
+
+@pytest.fixture
+def log(monkeypatch, capsys, client):
+    def run(*words, now=NOW, exit_code=0):
+        code, out, err = run_program(monkeypatch, capsys, "log", client, *words, now=now)
+        assert code == exit_code, (out, err)
+        return out + err
+
+    return run
+
+
+def scores(client):
+    table = read_diary(client).symptoms
+    return {
+        (f"{time:%Y-%m-%dT%H:%M}", symptom): score
+        for time, symptom, score in zip(
+            table["time"], table["symptom"], table["score"], strict=True
+        )
+    }
+
+
+def test_scores_food_stool_and_event_of_one_time(client, log):
+    shown = log(
+        "--score", "pain=3", "--score", "bloating=10", "--stool", "4", "--food", "toast=40",
+        "--event", "travel", "--until", "2026-03-06", "--note", "a long train ride",
+        "--at", "8:10",
+    )  # fmt: skip
+    assert scores(client) == {
+        ("2026-03-05T08:10", "pain"): 3,
+        ("2026-03-05T08:10", "bloating"): 10,
+        ("2026-03-05T08:10", "stool_form"): 4,
+    }
+    diary = read_diary(client)
+    assert set(diary.symptoms["entered_at"].astype(str)) == {"2026-03-05 19:10:00"}
+    assert diary.foods[["food", "portion_g"]].to_numpy().tolist() == [["toast", 40]]
+    (event,) = diary.events.to_dict("records")
+    assert (event["event"], str(event["end"].date())) == ("travel", "2026-03-06")
+    assert '08:10 pain 3, bloating 10 "a long train ride"' in shown
+    assert "Ratings on Thursday: 1 of 5. Not yet: midday, evening." in shown
+
+
+def test_the_challenge_food_comes_with_group_and_grams(client, log):
+    log("--ate", "--amount", "30", "--at", "8:00")
+    (milk,) = read_diary(client).foods.to_dict("records")
+    # the plan's portion is 60 mL for 3 g
+    assert (milk["portion_g"], milk["fodmap_group"], milk["fodmap_g"]) == (30, "lactose", 1.5)
+    assert "You have eaten today's challenge food" in log("--ate", exit_code=1)
+    log("--ate", "--at", "8:00", "--correct")
+    (milk,) = read_diary(client).foods.to_dict("records")
+    assert (milk["portion_g"], milk["fodmap_g"]) == (60, 3)
+
+
+def test_a_correction_replaces_and_keeps_what_was_before(client, log):
+    log("--score", "pain=3", "--at", "8:10")
+    before = contents(client / IMPORTS)
+    assert "on record is 3" in log("--score", "pain=4", "--at", "8:10", exit_code=1)
+    assert scores(client) == {("2026-03-05T08:10", "pain"): 3}
+    log("--score", "pain=4", "--at", "8:10", "--correct")
+    assert scores(client) == {("2026-03-05T08:10", "pain"): 4}
+    kept = contents(client / IMPORTS)
+    assert all(
+        kept[path] == data for path, data in before.items() if data and path.name != "state.json"
+    )
+    assert "on record already" in log("--score", "pain=4", "--at", "8:10")
+
+
+def test_all_that_is_wrong_is_said_at_once_and_nothing_stored(client, log):
+    shown = log(
+        "--score", "pain=11", "--score", "mood=2", "--score", "wind", "--stool", "8",
+        "--food", "=40", "--food", "tea=lots", exit_code=1,
+    )  # fmt: skip
+    for text in (
+        "pain=11",
+        "mood=2",
+        "--score wind",
+        "--stool 8",
+        "the name is missing",
+        "tea=lots",
+    ):
+        assert text in shown
+    assert "Nothing was stored." in shown
+    assert not (client / "symptoms.csv").exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        (("--at", "8:10"), 2),
+        (("--json",), 2),
+        (("--amount", "30", "--score", "pain=1"), 2),
+        (("--on", "someday", "--score", "pain=1"), 2),
+        (("--on", "2026-03-06", "--score", "pain=1"), 1),
+        (("--on", "yesterday", "--score", "pain=1"), 1),
+        (("--at", "19:30", "--score", "pain=1"), 1),
+        (("--at", "teatime", "--score", "pain=1"), 1),
+        (("--until", "2026-03-04", "--event", "travel"), 1),
+    ],
+)
+def test_wrong_usage_and_impossible_times(client, log, words, code):
+    log(*words, exit_code=code)
+    assert not (client / IMPORTS).exists()
+
+
+def test_without_a_terminal_it_says_what_to_give(client, log):
+    shown = log(exit_code=1)
+    for option in ("--score", "--ate", "--food", "--stool", "--event", "--note", "--at"):
+        assert option in shown
+
+
+def test_after_midnight_belongs_to_the_day_before(client, log):
+    shown = log("--score", "pain=2", now="2026-03-06T00:40")
+    assert list(scores(client)) == [("2026-03-06T00:40", "pain")]
+    assert "Ratings on Thursday: 1 of 5. Not yet: morning, midday." in shown
+    log("--score", "pain=1", "--on", "yesterday", "--at", "3:30", now="2026-03-06T09:00")
+    assert ("2026-03-06T03:30", "pain") in scores(client)
+
+
+def test_the_night_of_a_clock_change(client, log):
+    """Europe/London, 29 March and 25 October 2026 (IANA tz database)."""
+    shown = log("--score", "pain=2", "--at", "1:30", now="2026-03-29T02:30", exit_code=1)
+    assert "did not exist" in shown
+    shown = log("--score", "pain=2", "--at", "1:30", now="2026-10-25T01:40")
+    assert "01:30 occurred twice" in shown
+
+
+def test_words_for_the_doctor_come_before_anything_else(client, log):
+    shown = log("--score", "pain=4", "--note", "blood in the stool")
+    assert "Contact your doctor before you go on with the plan" in shown
+    assert "Ratings" not in shown
+    told = json.loads(log("--score", "pain=4", "--note", "fainted", "--at", "8:00", "--json"))
+    assert [alarm["sign"] for alarm in told["alarms"]] == ["fainting"]
+    assert "Contact your doctor" in log("--ate", exit_code=1)
+
+
+@pytest.mark.parametrize(
+    ("settings", "why"),
+    [
+        (SCREENED.replace("conditions = []", 'conditions = ["galactosaemia"]'), "lactose"),
+        (SCREENED.replace("conditions = []", 'conditions = ["eating-disorder"]'), "screening"),
+        (
+            SCREENED.replace("diagnosed_by_doctor = true", "diagnosed_by_doctor = false"),
+            "screening",
+        ),
+    ],
+)
+def test_no_challenge_food_while_the_screening_holds_it_up(
+    tmp_path, monkeypatch, capsys, settings, why
+):
+    client = make_client(tmp_path, settings)
+    code, out, err = run_program(monkeypatch, capsys, "log", client, "--ate", now=NOW)
+    assert (code, out) == (1, "")
+    assert "no challenge food" in err.casefold()
+    assert "milk" not in err
+    code, out, _ = run_program(monkeypatch, capsys, "log", client, "--score", "pain=1", now=NOW)
+    assert code == 0
+
+
+@pytest.mark.parametrize(
+    ("now", "line"), [("2026-03-03T12:00", "No challenge food"), ("2026-03-01T12:00", "not begun")]
+)
+def test_days_without_a_dose(client, log, now, line):
+    assert line in log("--ate", now=now, exit_code=1)
+    log("--score", "pain=1", now=now)
+
+
+def test_a_sealed_sachet(client, log):
+    days = [
+        PlanDay(date=dt.date(2026, 3, 2) + dt.timedelta(days=i), phase="baseline") for i in range(3)
+    ]
+    sachet = PlanDay(
+        date=DOSE_DAY, phase="challenge", cycle=1, step=1, food="sachet A1", portion_g=20.0
+    )
+    assert sachet.sealed
+    write_plan(client, Plan((*days, sachet)))
+    for day in days:
+        log("--score", "pain=1", "--on", str(day.date), "--at", "8:10")
+    told = json.loads(log("--ate", "--json"))
+    assert told["new"]["foods"] == 1
+    (food,) = read_diary(client).foods.to_dict("records")
+    assert (food["food"], food["fodmap_group"]) == ("sachet A1", "")
+
+
+def test_a_folder_without_plan_and_settings_can_be_logged_in(tmp_path, monkeypatch, capsys):
+    folder = tmp_path / "elder"
+    folder.mkdir()
+    code, out, _ = run_program(monkeypatch, capsys, "log", folder, "--score", "pain=1", now=NOW)
+    assert code == 0
+    assert "Ratings on Thursday: 1 of 3" in out
+    code, _, err = run_program(monkeypatch, capsys, "log", folder, "--ate", now=NOW)
+    assert code == 1
+    assert "challenge plan" in err
+
+
+def test_tables_in_another_form_are_read_as_ever(client, log):
+    (client / "symptoms.csv").write_text(
+        "date,time,pain,bloating\n2026-03-05,08:10,3,2\n2026-03-04,08:10,1,1\n"
+    )
+    assert "Ratings on Thursday: 2 of 5" in log("--score", "pain=5", "--at", "13:00")
+    assert len(scores(client)) == 5
+
+
+def test_wrong_settings_are_said_with_their_keys(client, log):
+    (client / "client.toml").write_text('[diary]\nratings_per_day = "three"\n')
+    assert "diary.ratings_per_day must be a whole number" in log("--score", "pain=1", exit_code=1)
