@@ -7,9 +7,9 @@ keeps to the spelling of German, French, Spanish, English or Polish. Where two a
 differ, the person is asked.
 
 The rules of spelling are general knowledge, without a source of their own: Polish writes ń, ć, ś
-and ź only before a consonant or at the end, and begins no word with ą, ę or ń; Spanish writes ñ only
-before a vowel; French has ê only before a consonant and begins no word with ï, û or ÿ; ß follows a
-vowel. The pages are those of Python's ``codecs``.
+and ź only before a consonant or at the end, and begins no word with ą, ę or ń; Spanish writes ñ
+only before a vowel; French has ê only before a consonant and begins no word with ï, û or ÿ; ß
+follows a vowel. The pages are those of Python's ``codecs``.
 """
 
 from __future__ import annotations
