@@ -129,7 +129,6 @@ def describe_small_multiples(analysis: Analysis, words: Words) -> str:
             words(
                 "figures.alt_small_group",
                 group=words.get(f"groups.{group.fodmap_group}", group.fodmap_group),
-                outcome=words(f"outcomes.{group.outcome}"),
                 steps=(steps or words("format.none")) + ".",
             )
         )

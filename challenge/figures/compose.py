@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from challenge.wording import Words
 
 
+_PANEL_MM = 34
+
+
 def margin_of(analysis: Analysis) -> float:
     """Return the margin [points] that the analysis was made with."""
     return float(analysis.settings["margin"])
@@ -45,20 +48,20 @@ def draw_small_multiples(analysis: Analysis, words: Words) -> Figure:
     columns = min(4, max(len(groups), 1))
     rows = max(1, -(-len(groups) // columns))
     with figure_style():
-        height = 42 * rows + 8
+        height = _PANEL_MM * rows + 7
         figure = new_figure(PAGE_WIDTH_MM, height)
         limits = rise_limits(groups, margin)
         width = 0.93 / max(columns, 3)
         for place, group in enumerate(groups):
             row, column = divmod(place, columns)
             axes = figure.add_axes(
-                (0.07 + column * width, (42 * (rows - 1 - row) + 12) / height,
-                 0.82 * width, 28 / height)
+                (0.07 + column * width, (_PANEL_MM * (rows - 1 - row) + 12) / height,
+                 0.82 * width, 24 / height)
             )  # fmt: skip
             plot_dose_response(axes, group, words, margin=margin, limits=limits, small=True)
             name = words.get(f"groups.{group.fodmap_group}", group.fodmap_group)
-            outcome = words(f"outcomes.{group.outcome}")
-            axes.set_title(f"{name}\n{outcome}", loc="left", pad=3)
+            # no outcome: the dietitian may have decided otherwise, and the letter says what holds
+            axes.set_title(name, loc="left", pad=3)
             if column == 0:
                 axes.set_ylabel(words("figures.rise_axis"))
         confidence = words.percent(analysis.settings["confidence"])

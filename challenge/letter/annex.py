@@ -14,6 +14,7 @@ from statistics import fmean
 
 from challenge.analysis.decision import Decision
 from challenge.analysis.result import Analysis, DayValue
+from challenge.letter.blinded import order_drawn, who_was_blind
 from challenge.letter.content import Block, Bullets, Heading, NewPage, Paragraph, Picture, Table
 from challenge.letter.people import Background
 from challenge.letter.story import Story
@@ -69,6 +70,8 @@ def _design(
         "phases": phases or words("format.none"),
         "cycles": cycles,
         "order": words.join(order) or words("format.none"),
+        "drawn": order_drawn(analysis, words),
+        "masked": who_was_blind(analysis, words),
         "symptoms": words.join([words.get(f"symptoms.{s}", s) for s in symptoms])
         or words("format.none"),
         "primary": words.get(f"symptoms.{analysis.primary_symptom}", analysis.primary_symptom),
@@ -85,7 +88,7 @@ def _design(
         or words("doctor.not_recorded"),
     }
     labels = words.many("annex.design_labels")
-    texts = words.many("annex.design_texts", **values)
+    texts = [text.strip() for text in words.many("annex.design_texts", **values)]
     return [
         Table(
             caption=words("annex.design_caption"),
@@ -303,8 +306,6 @@ def _stops(stories: Sequence[Story], words: Words) -> list[Block]:
         words(
             "annex.stop",
             group=_name(story, words),
-            date=words.dated(stop.date),
-            step=stop.step,
             text=words.tell(stop.words),
         )
         for story in stories

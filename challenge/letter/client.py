@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from challenge.analysis.decision import Decision, all_decided
 from challenge.analysis.result import Analysis
+from challenge.letter.blinded import client_paragraphs
 from challenge.letter.certainty import (
     certainty,
     how_sure,
@@ -82,6 +83,7 @@ def build_client_letter(
             )
         )
     blocks += _limits(stories, draft, words)
+    blocks += client_paragraphs(analysis, words)
     blocks += _doctor(words)
     if sender.contact:
         blocks.append(Paragraph(text=words("client.contact", contact=sender.contact)))
@@ -140,7 +142,7 @@ def _table(groups: Sequence[Story], words: Words) -> Table:
         caption=words("client.table_caption"),
         header=words.many("client.table_header"),
         rows=rows,
-        widths=(0.13, 0.25, 0.38, 0.24),
+        widths=(0.105, 0.28, 0.38, 0.235),
     )
 
 
@@ -240,7 +242,7 @@ def _test_again(groups: Sequence[Story], date: dt.date, words: Words) -> list[Bl
     said: list[Block] = [Heading(text=words("client.again_heading"))]
     if unclear:
         said.append(Paragraph(text=words("client.again_unclear")))
-        said.append(Bullets(items=tuple(_why_unclear(story, words) for story in unclear)))
+        said.append(Bullets(items=_why_unclear(unclear, words)))
     if later:
         names = [words(f"groups.{story.result.fodmap_group}") for story in later]
         first, last = months_later(date, 3), months_later(date, 6)
@@ -259,9 +261,14 @@ def _test_again(groups: Sequence[Story], date: dt.date, words: Words) -> list[Bl
     return said
 
 
-def _why_unclear(story: Story, words: Words) -> str:
-    group = group_in_words(story, words)
-    return words(f"client.unclear_{_kind_of_unclear(story)}", group=group)
+def _why_unclear(unclear: Sequence[Story], words: Words) -> tuple[str, ...]:
+    """Say why, once for the groups that have it in common."""
+    alike: dict[str, list[str]] = {}
+    for story in unclear:
+        alike.setdefault(_kind_of_unclear(story), []).append(group_in_words(story, words))
+    return tuple(
+        words(f"client.unclear_{kind}", group=words.join(groups)) for kind, groups in alike.items()
+    )
 
 
 def _kind_of_unclear(story: Story) -> str:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from challenge.analysis.decision import Decision, all_decided
 from challenge.analysis.result import Analysis, StepResult
 from challenge.letter.annex import build_annex
+from challenge.letter.blinded import doctor_paragraphs
 from challenge.letter.content import Block, Letter, Paragraph, Table
 from challenge.letter.frame import frame
 from challenge.letter.people import Background, Recipient, Sender
@@ -171,7 +172,7 @@ def _table(stories: Sequence[Story], analysis: Analysis, words: Words) -> Table:
         ),
         header=words.many("doctor.table_header"),
         rows=tuple(_row(story, symptom, words) for story in stories),
-        widths=(0.115, 0.135, 0.085, 0.105, 0.155, 0.115, 0.15, 0.14),
+        widths=(0.1, 0.135, 0.085, 0.105, 0.15, 0.115, 0.165, 0.145),
         small=True,
     )
 
@@ -243,6 +244,7 @@ def _quality(
     )
     not_recorded = words("doctor.not_recorded")
     said: list[Block] = [
+        *doctor_paragraphs(analysis, words),
         Paragraph(lead=words("doctor.control_lead"), text=f"{control_text} {complete}"),
         Paragraph(
             lead=words("doctor.screening_lead"),

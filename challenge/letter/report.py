@@ -9,6 +9,7 @@ from importlib import resources
 from typing import Final
 
 from challenge.analysis.result import Analysis
+from challenge.letter.blinded import doctor_paragraphs
 from challenge.letter.content import Letter, Table
 from challenge.wording import Words
 
@@ -65,6 +66,7 @@ def render_report(
         title=f"Report on client {analysis.client}",
         stand=letter.draft or "Every group has been decided",
         cautions=[words.tell(caution) for caution in analysis.cautions],
+        blinded=doctor_paragraphs(analysis, words),
         pictures=pictures,
         tables=[b for b in (*letter.blocks, *letter.annex) if isinstance(b, Table)],
         style=_STYLE,

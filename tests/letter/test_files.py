@@ -85,7 +85,8 @@ def test_names_are_drawn_right(name, drawn, tmp_path):
     line = text.split("1 Sample Street")[1].split("2 Example Road")[0]
     if name == NAMES["Arabic"]:
         # pdftotext turns the two letters of a right-to-left ligature round; all must be there
-        assert sorted(squeeze(line)) == sorted(squeeze(name))
+        letters = [sign for sign in line if "\u0600" <= sign <= "\u06ff"]
+        assert sorted(letters) == sorted(squeeze(name))
     else:
         assert squeeze(line) == squeeze(name)
     assert squeeze(name) in docx_text(render_docx(letter, drawn, date=DATE))
