@@ -158,7 +158,7 @@ def _randomised(
         low=t.low,
         high=t.high,
         confidence=confidence,
-        method=statement("method-randomisation", orders=len(orders), periods=len(given)),
+        method=statement("method-randomisation", orders=len(orders)),
         statistic=exact.statistic if exact else None,
         pvalue=exact.pvalue if exact else None,
         min_pvalue=exact.min_pvalue if exact else None,

@@ -22,6 +22,10 @@ def analysis_text(analysis: Analysis, *, brief: bool = False) -> str:
         f"{_share(analysis)} interval.",
         f"p: paired test on {analysis.primary_symptom} over all steps, adjusted over the groups "
         "(Holm); in brackets the smallest p that so few pairs can reach.",
+        *(
+            f"{trial.fodmap_group.capitalize()}: p of the randomisation test of its blinded periods."
+            for trial in analysis.blinded
+        ),
         f"Scores given: {_percent(analysis.completeness.get('all'))} of those expected.",
     ]
     if not brief:

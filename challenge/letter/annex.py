@@ -41,7 +41,7 @@ def build_annex(
     if stories:
         blocks += [
             Heading(text=words("annex.effects_heading"), level=2),
-            _steps(stories, analysis, words),
+            steps_table(stories, analysis, words),
             _tests(stories, analysis, words),
             _sensitivity(stories, words),
         ]
@@ -104,7 +104,8 @@ def _name(story: Story, words: Words) -> str:
     return words(f"groups.{story.result.fodmap_group}")
 
 
-def _steps(stories: Sequence[Story], analysis: Analysis, words: Words) -> Table:
+def steps_table(stories: Sequence[Story], analysis: Analysis, words: Words) -> Table:
+    """What the model says of each step of each group."""
     rows = []
     for story in stories:
         steps = {step.step: step for step in story.result.steps}

@@ -215,11 +215,12 @@ def _row(story: Story, symptom: str, words: Words) -> tuple[str, ...]:
             least=words.pvalue(test.min_pvalue if test else None),
         ),
         probability or words("format.none"),
-        _verdict(story, words),
+        verdict_in_words(story, words),
     )
 
 
-def _verdict(story: Story, words: Words) -> str:
+def verdict_in_words(story: Story, words: Words) -> str:
+    """Say what holds of a group, and whether it is decided or only suggested."""
     text = words(f"doctor.verdict.{story.verdict}", grams=words.grams(story.grams))
     if story.decision is not None:
         mark = "doctor.by_override" if story.decision.is_override else "doctor.by"
