@@ -1,15 +1,16 @@
 """Take the plain rows of a large file of scores as they stand, and leave the others to the reader.
 
-A row is plain when it is written just as the program would write it. Such a row has no problem by
-itself and says nothing on how others are to be read, so taking it out changes neither the entries
-nor the problems of a file; a test compares both ways. Rows are looked at as bytes, all at once.
+A row is plain when it holds a year-first time, a symptom by its own name, a whole score on its
+scale, and a note that needs no quotes. Such a row has no problem by itself and says nothing on how
+others are to be read, so taking it out changes neither the entries nor the problems of a file; a
+test compares both ways. Rows are looked at as bytes, all at once.
 """
 
 from __future__ import annotations
 
 import csv
 import datetime as dt
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import compress
@@ -23,6 +24,7 @@ from challenge.diary.model import SYMPTOM_COLUMNS
 from challenge.diary.options import ReadOptions
 from challenge.diary.scores import Scores, found_in, in_order
 from challenge.diary.sheet import Sheet, SheetBuilder
+from challenge.diary.table import IsHeader, find_header, told_delimiter
 from challenge.terms import STOOL_FORM, SYMPTOMS
 
 if TYPE_CHECKING:
@@ -41,74 +43,100 @@ _ODD_SHARE: Final = 0.2  # with more odd rows than this, the reader is as quick 
 _STAMP: Final = 16
 _WITH_SECONDS: Final = 19
 _DIGITS: Final = (0, 1, 2, 3, 5, 6, 8, 9, 11, 12, 14, 15)
-_SIGNS: Final = ((4, "-"), (7, "-"), (10, "T"), (13, ":"))
+_SIGNS: Final = ((4, "-"), (7, "-"), (13, ":"))
+_HEAD: Final = 200_000
 
 
-def take_plain(text: bytes, file: str, options: ReadOptions) -> tuple[Scores, Sheet] | None:
+def take_plain(
+    text: str, file: str, options: ReadOptions, known: IsHeader
+) -> tuple[Scores, Sheet] | None:
     """Part a file of scores into its plain rows and a sheet of all others.
 
     Parameters
     ----------
     text
-        Content as UTF-8 without a mark.
+        The whole file.
     file
         Its name, for the problems.
     options
         What is known of the client.
+    known
+        How many cells of a row are column names that we know.
 
     Returns
     -------
     tuple or None
-        None where the file is not in the contract's columns, has cells of several lines, or few
-        of its rows are plain.
+        None where the file is not one of scores one per row, has cells of several lines, or few of
+        its rows are plain.
     """
-    if b"\r" in text:
-        text = text.replace(b"\r\n", b"\n")
-        if b"\r" in text:
-            return None
-    first = text[: text.find(b"\n") + 1].rstrip(b"\n")
-    width = _width(first, file, options)
-    if width is None:
+    layout = _layout(text, file, options, known)
+    whole = text.encode("utf-8", "surrogatepass")
+    if b"\r" in whole:
+        whole = whole.replace(b"\r\n", b"\n")
+    if layout is None or b"\r" in whole:
         return None
-    names = _symptoms(options)
-    whole = text if text.endswith(b"\n") else text + b"\n"
-    found = [_look(portion, width, names) for portion in _portions(whole, len(first) + 1)]
+    whole = whole if whole.endswith(b"\n") else whole + b"\n"
+    start = whole.find(b"\n") + 1
+    names = _names(tuple(options.symptoms))
+    found = [_look(portion, layout, names) for portion in _portions(whole, start)]
     plain = np.concatenate([one.plain for one in found]) if found else np.zeros(0, dtype=bool)
     if not plain.any() or (~plain).sum() > 10 + _ODD_SHARE * len(plain):
         return None
-    if not all(_ends_where_it_should(line) for one in found for line in one.quoted):
+    if not all(_ends_where_it_should(line, layout) for one in found for line in one.quoted):
         return None
-    scores = _scores(found, plain, width, names, file)
+    scores = Scores(
+        seconds=np.concatenate([one.seconds for one in found]),
+        codes=np.concatenate([one.codes for one in found]),
+        names=names,
+        lines=[line for one in found for line in one.written],
+        places=np.flatnonzero(plain) + 2,  # the header is line 1
+        file=file,
+    )
     odd = _twice(scores) | _at_clock_changes(scores, found, options.timezone)
     if odd.any():
         plain[scores.places[odd] - 2] = False
         scores = scores.where(~odd)
-    sheet = _others(found, plain, first, file)
+    sheet = _others(found, plain, layout, file)
     return (in_order(scores), sheet) if len(scores) and sheet is not None else None
 
 
-def _width(header: bytes, file: str, options: ReadOptions) -> int | None:
-    """Return the number of columns when they are the contract's, in its order, else None."""
-    cells = header.decode().split(",")
-    if b'"' in header or not 3 <= len(cells) <= len(SYMPTOM_COLUMNS):
+@dataclass(frozen=True, slots=True)
+class _Layout:
+    """How a row is made up: what stands between cells, the header, and which cell is what."""
+
+    mark: str
+    header: tuple[str, ...]
+    columns: Mapping[str, int]
+
+    @property
+    def is_contract(self) -> bool:
+        """The contract's columns in its order, as far as they go."""
+        order = {name: place for place, name in enumerate(SYMPTOM_COLUMNS[: len(self.header)])}
+        return self.mark == "," and self.columns == order
+
+
+def _layout(text: str, file: str, options: ReadOptions, known: IsHeader) -> _Layout | None:
+    first = text[: text.find("\n") + 1].rstrip("\r\n")
+    if '"' in first or told_delimiter(text)[0] is not None:
         return None
-    known = understand_header(cells, file, 1, mapping=options.columns, declared=options.symptoms)
-    told = {name: place for place, name in enumerate(SYMPTOM_COLUMNS[: len(cells)])}
-    if known.columns != told or known.symptoms or known.problems or known.kinds != ("symptoms",):
+    mark, skipped, header = find_header(text[:_HEAD], None, known)
+    if header is None or skipped or first.split(mark) != list(header):
         return None
-    return len(cells)
+    told = understand_header(header, file, 1, mapping=options.columns, declared=options.symptoms)
+    if told.symptoms or told.problems or told.kinds != ("symptoms",):
+        return None
+    columns = dict(told.columns)
+    if len(columns) != len(header) or set(columns) - set(SYMPTOM_COLUMNS) or "time" not in columns:
+        return None
+    return _Layout(mark, tuple(header), columns)
 
 
 @cache
 def _names(declared: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the names under which a symptom is stored, in order of the alphabet."""
     usual = {*SYMPTOMS, STOOL_FORM, *declared}
     plain = (n for n in usual if n == symptom_named(n, declared) and not set(n) & set('",\r\n'))
-    return tuple(sorted(plain))
-
-
-def _symptoms(options: ReadOptions) -> tuple[str, ...]:
-    """Return the names under which a symptom is stored, in order of the alphabet."""
-    return _names(tuple(options.symptoms))
+    return tuple(sorted(name for name in plain if len(name.encode()) < _MARGIN))
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,46 +162,121 @@ def _portions(text: bytes, start: int) -> Iterator[_Portion]:
 
 @dataclass(frozen=True, slots=True)
 class _Found:
-    """What was found of the lines of a portion; numbers only of those that are plain.
+    """What was found of the lines of a portion.
 
-    ``written`` is the time of writing, or that of the score where none is given.
+    Attributes
+    ----------
+    lines
+        All of them.
+    plain
+        Which are plain; the others tell of these only.
+    written
+        Each as the table holds it.
+    seconds, codes, entered
+        Time, symptom, and time of writing or again the time where none is given.
+    quoted
+        Lines with quotes.
     """
 
     lines: list[bytes]
     plain: Truths
+    written: list[bytes]
     seconds: Places
     codes: Places
-    written: Places
+    entered: Places
     quoted: list[bytes]
 
 
-def _look(portion: _Portion, width: int, names: Sequence[str]) -> _Found:
+def _look(portion: _Portion, layout: _Layout, names: Sequence[str]) -> _Found:
     letters, begins, ends = portion.bytes, portion.begins, portion.ends
     lines = portion.text.split(b"\n")[:-1]
-    commas = np.flatnonzero(letters == ord(","))
-    first = np.searchsorted(commas, begins)
-    even = np.searchsorted(commas, ends) - first == width - 1
-    quotes = np.unique(np.searchsorted(ends, np.flatnonzero(letters == ord('"'))))
+    marks = np.flatnonzero(letters == ord(layout.mark))
+    first = np.searchsorted(marks, begins)
+    even = np.searchsorted(marks, ends) - first == len(layout.header) - 1
+    quotes = _lines_with('"', portion)
     even[quotes] = False
+    if layout.mark != ",":
+        even[_lines_with(",", portion)] = False
     which = np.flatnonzero(even)
-    begin, end = begins[which], ends[which]
-    marks = [commas[first[which] + place] for place in range(width - 1)]
-    seconds, good = _stamps(letters, begin, marks[0])
-    codes = _codes(letters, marks[0] + 1, marks[1], names)
-    score_end = marks[2] if width > 3 else end
-    good &= _is_score(letters, marks[1] + 1, score_end, codes, names) & (codes >= 0)
-    if width > 3:
-        good &= _is_note(letters, marks[2] + 1, marks[3] if width > 4 else end)
-    written = seconds
-    if width > 4:
-        given = end > marks[3] + 1
-        at, known = _stamps(letters, marks[3] + 1, end)
-        good &= known | ~given
-        written = np.where(given, at, seconds)
+    inner = [marks[first[which] + place] for place in range(len(layout.header) - 1)]
+    edges = [begins[which] - 1, *inner, ends[which]]
+    cells = {name: (edges[at] + 1, edges[at + 1]) for name, at in layout.columns.items()}
+    row = _Row.of(letters, cells, names)
     plain = np.zeros(len(lines), dtype=bool)
-    plain[which[good]] = True
-    quoted = [lines[place] for place in quotes.tolist()]
-    return _Found(lines, plain, seconds[good], codes[good], written[good], quoted)
+    plain[which[row.good]] = True
+    own = list(compress(lines, plain.tolist()))
+    if layout.is_contract and bool(row.exact[row.good].all()):
+        rest = b"," * (len(SYMPTOM_COLUMNS) - len(layout.header))
+        written = [line + rest for line in own] if rest else own
+    else:
+        written = row.written(own, begins[which], cells.get("note"), names)
+    return _Found(
+        lines=lines,
+        plain=plain,
+        written=written,
+        seconds=row.time.seconds[row.good],
+        codes=row.codes[row.good],
+        entered=(row.entered or row.time).seconds[row.good],
+        quoted=[lines[place] for place in quotes.tolist()],
+    )
+
+
+def _lines_with(sign: str, portion: _Portion) -> Places:
+    return np.unique(np.searchsorted(portion.ends, np.flatnonzero(portion.bytes == ord(sign))))
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """The cells of many lines: which lines are good, and which of them written as in the table."""
+
+    good: Truths
+    exact: Truths
+    time: _Stamps
+    codes: Places
+    scores: Bytes
+    entered: _Stamps | None
+
+    @classmethod
+    def of(
+        cls, letters: Bytes, cells: Mapping[str, tuple[Places, Places]], names: Sequence[str]
+    ) -> _Row:
+        time = _Stamps.of(letters, *cells["time"])
+        codes, known = _codes(letters, *cells["symptom"], names)
+        scores, fits, whole = _scores(letters, *cells["score"], codes == names.index(STOOL_FORM))
+        good = time.good & known & fits
+        exact = time.exact & whole
+        if "note" in cells:
+            good &= _is_note(letters, *cells["note"])
+        entered = None
+        if "entered_at" in cells:
+            entered = _Stamps.of(letters, *cells["entered_at"], otherwise=time.seconds)
+            good &= entered.good
+            exact &= entered.exact
+        return cls(good, exact, time, codes, scores, entered)
+
+    def written(
+        self,
+        lines: Sequence[bytes],
+        begins: Places,
+        note: tuple[Places, Places] | None,
+        names: Sequence[str],
+    ) -> list[bytes]:
+        """Write the good lines, given as they stand, in the form of the table."""
+        good = self.good
+        nothing = [b""] * len(lines)
+        raw = [name.encode() for name in names]
+        notes = nothing
+        if note is not None:
+            edges = ((edge - begins)[good].tolist() for edge in note)
+            notes = [line[a:b] for line, a, b in zip(lines, *edges, strict=True)]
+        columns = (
+            self.time.texts(good),
+            [raw[code] for code in self.codes[good].tolist()],
+            [b"%d" % score for score in self.scores[good].tolist()],
+            notes,
+            self.entered.texts(good) if self.entered else nothing,
+        )
+        return list(map(b",".join, zip(*columns, strict=True)))
 
 
 def _cells(letters: Bytes, begins: Places, length: int) -> Bytes:
@@ -182,32 +285,63 @@ def _cells(letters: Bytes, begins: Places, length: int) -> Bytes:
     return np.ascontiguousarray(windows[begins].T)
 
 
-def _stamps(letters: Bytes, begins: Places, ends: Places) -> tuple[Places, Truths]:
-    """Read times as the contract writes them, in seconds, and say which are written so."""
-    cells = _cells(letters, begins, _WITH_SECONDS)
-    number = cells - np.uint8(ord("0"))
-    good = np.ones(len(begins), dtype=bool)
-    for place in _DIGITS:
-        good &= number[place] <= 9
-    for place, sign in _SIGNS:
-        good &= cells[place] == ord(sign)
+@dataclass(frozen=True, slots=True)
+class _Stamps:
+    """Times of many rows, in seconds: which can be read, and which are written as in the table."""
 
-    def two(place: int) -> Places:
-        value: Places = number[place].astype(np.int64) * 10 + number[place + 1]
-        return value
+    cells: Bytes
+    seconds: Places
+    good: Truths
+    exact: Truths
+    empty: Truths
 
-    century, year, month, day = two(0), two(2), two(5), two(8)
-    hour, minute = two(11), two(14)
-    good &= (century == 20) & (year < _YEARS) & (month <= 12) & (day <= 31)
-    good &= (hour <= 23) & (minute <= 59)
-    days = _calendar()[np.where(good, (year * 13 + month) * 32 + day, 0)]
-    good &= days >= 0
-    length = ends - begins
-    second = np.where(length == _WITH_SECONDS, two(17), 0)
-    # a full minute is written without seconds
-    longer = (cells[16] == ord(":")) & (number[17] <= 5) & (number[18] <= 9) & (second > 0)
-    good &= (length == _STAMP) | ((length == _WITH_SECONDS) & longer)
-    return ((days * 24 + hour) * 60 + minute) * 60 + second, good
+    @classmethod
+    def of(
+        cls, letters: Bytes, begins: Places, ends: Places, otherwise: Places | None = None
+    ) -> _Stamps:
+        """Read year-first times to the minute or second; with ``otherwise`` some may be empty."""
+        cells = _cells(letters, begins, _WITH_SECONDS)
+        number = cells - np.uint8(ord("0"))
+        good = np.ones(len(begins), dtype=bool)
+        for place in _DIGITS:
+            good &= number[place] <= 9
+        for place, sign in _SIGNS:
+            good &= cells[place] == ord(sign)
+
+        def two(place: int) -> Places:
+            value: Places = number[place].astype(np.int64) * 10 + number[place + 1]
+            return value
+
+        century, year, month, day = two(0), two(2), two(5), two(8)
+        hour, minute = two(11), two(14)
+        good &= (century == 20) & (year < _YEARS) & (month <= 12) & (day <= 31)
+        good &= (hour <= 23) & (minute <= 59)
+        days = _calendar()[np.where(good, (year * 13 + month) * 32 + day, 0)]
+        good &= days >= 0
+        length = ends - begins
+        longer = length == _WITH_SECONDS
+        second = np.where(longer, two(17), 0)
+        whole = (cells[16] == ord(":")) & (number[17] <= 5) & (number[18] <= 9)
+        good &= (length == _STAMP) | (longer & whole)
+        good &= (cells[10] == ord("T")) | (cells[10] == ord(" "))
+        # a full minute is written without seconds
+        exact = (cells[10] == ord("T")) & ((length == _STAMP) | (second > 0))
+        seconds = ((days * 24 + hour) * 60 + minute) * 60 + second
+        empty = np.zeros(len(begins), dtype=bool)
+        if otherwise is not None:
+            empty = length == 0
+            good, exact = good | empty, exact | empty
+            seconds = np.where(empty, otherwise, seconds)
+        cells[10] = ord("T")
+        cells[16:, second == 0] = 0
+        cells[:, empty] = 0
+        return cls(cells, seconds, good, exact, empty)
+
+    def texts(self, wanted: Truths) -> list[bytes]:
+        """Return the times of some rows as the table holds them."""
+        some = np.ascontiguousarray(self.cells[:, wanted].T)
+        texts: list[bytes] = some.view(f"S{_WITH_SECONDS}")[:, 0].tolist()
+        return texts
 
 
 @cache
@@ -222,31 +356,35 @@ def _calendar() -> Places:
     return table
 
 
-def _codes(letters: Bytes, begins: Places, ends: Places, names: Sequence[str]) -> Places:
-    """Return the place of each name in the list; -1 where it is none of them."""
+def _codes(
+    letters: Bytes, begins: Places, ends: Places, names: Sequence[str]
+) -> tuple[Places, Truths]:
+    """Return the place of each name in the list, and which are in it."""
     codes = np.full(len(begins), -1, dtype=np.int64)
     length = ends - begins
     for code, name in enumerate(names):
         raw = np.frombuffer(name.encode(), dtype=np.uint8)
-        if len(raw) >= _MARGIN:
-            continue
         some = np.flatnonzero(length == len(raw))
         same = (_cells(letters, begins[some], len(raw)) == raw[:, None]).all(axis=0)
         codes[some[same]] = code
-    return codes
+    return codes, codes >= 0
 
 
-def _is_score(
-    letters: Bytes, begins: Places, ends: Places, codes: Places, names: Sequence[str]
-) -> Truths:
-    """Say which are a whole number of the symptom's scale."""
-    cells = _cells(letters, begins, 2)
-    value = cells[0] - np.uint8(ord("0"))
-    one = (ends - begins == 1) & (value <= 9)
-    ten = (ends - begins == 2) & (cells[0] == ord("1")) & (cells[1] == ord("0"))
-    stool = codes == names.index(STOOL_FORM)
-    within: Truths = np.where(stool, one & (value >= 1) & (value <= 7), one | ten)
-    return within
+def _scores(
+    letters: Bytes, begins: Places, ends: Places, stool: Truths
+) -> tuple[Bytes, Truths, Truths]:
+    """Return the scores, which are on the symptom's scale, and which are written without ``.0``."""
+    cells = _cells(letters, begins, 4)
+    digit = cells - np.uint8(ord("0"))
+    length = ends - begins
+    ten = (cells[0] == ord("1")) & (cells[1] == ord("0"))
+    point_one = (cells[1] == ord(".")) & (cells[2] == ord("0"))
+    point_two = (cells[2] == ord(".")) & (cells[3] == ord("0"))
+    one = (digit[0] <= 9) & ((length == 1) | ((length == 3) & point_one))
+    two = ten & ((length == 2) | ((length == 4) & point_two))
+    value = np.where(two, np.uint8(10), digit[0])
+    fits = (one | two) & ~(stool & ((value < 1) | (value > 7)))
+    return value, fits, length <= 2
 
 
 def _is_note(letters: Bytes, begins: Places, ends: Places) -> Truths:
@@ -262,31 +400,14 @@ def _is_note(letters: Bytes, begins: Places, ends: Places) -> Truths:
     return good
 
 
-def _ends_where_it_should(line: bytes) -> bool:
+def _ends_where_it_should(line: bytes, layout: _Layout) -> bool:
     """Say whether a line with quotes is a whole row, so that the next line begins a new one."""
     try:
-        return len(list(csv.reader([f"{line.decode()}\n"], strict=True))) == 1
+        return (
+            len(list(csv.reader([f"{line.decode()}\n"], delimiter=layout.mark, strict=True))) == 1
+        )
     except csv.Error:
         return False
-
-
-def _scores(
-    found: Sequence[_Found], plain: Truths, width: int, names: tuple[str, ...], file: str
-) -> Scores:
-    lines: list[bytes] = []
-    for one in found:
-        lines += compress(one.lines, one.plain.tolist())
-    if width < len(SYMPTOM_COLUMNS):
-        rest = b"," * (len(SYMPTOM_COLUMNS) - width)
-        lines = [line + rest for line in lines]
-    return Scores(
-        seconds=np.concatenate([one.seconds for one in found]),
-        codes=np.concatenate([one.codes for one in found]),
-        names=names,
-        lines=lines,
-        places=np.flatnonzero(plain) + 2,  # the header is line 1
-        file=file,
-    )
 
 
 def _twice(scores: Scores) -> Truths:
@@ -302,25 +423,26 @@ def _at_clock_changes(scores: Scores, found: Sequence[_Found], zone: str) -> Tru
     """Mark the scores with a time that a change of the clocks leaves out or gives twice."""
     if zone in ("", "UTC"):
         return np.zeros(len(scores), dtype=bool)
-    written = np.concatenate([one.written for one in found])
-    distinct = np.unique(np.concatenate((scores.seconds, written))).astype("datetime64[s]")
+    entered = np.concatenate([one.entered for one in found])
+    distinct = np.unique(np.concatenate((scores.seconds, entered))).astype("datetime64[s]")
     odd = sorted(clock_changes(np.datetime_as_string(distinct).tolist(), zone))
     moments = np.array(odd, dtype="datetime64[s]").astype(np.int64)
-    return found_in(scores.seconds, moments) | found_in(written, moments)
+    return found_in(scores.seconds, moments) | found_in(entered, moments)
 
 
-def _others(found: Sequence[_Found], plain: Truths, header: bytes, file: str) -> Sheet | None:
+def _others(found: Sequence[_Found], plain: Truths, layout: _Layout, file: str) -> Sheet | None:
     """Return the rows that are not plain; None where one cannot be taken apart into cells."""
-    builder = SheetBuilder(file, header.decode().split(","), 1)
+    builder = SheetBuilder(file, layout.header, 1)
     start = 0
     for one in found:
         for place in np.flatnonzero(~plain[start : start + len(one.lines)]).tolist():
+            line = one.lines[place].decode("utf-8", "surrogatepass")
             try:
-                row = next(csv.reader([one.lines[place].decode()], strict=True))
+                row = next(csv.reader([line], delimiter=layout.mark, strict=True))
             except csv.Error:
                 return None
             builder.add([row], start + place + 2)
         start += len(one.lines)
     sheet = builder.finish()
-    sheet.delimiter = ","
+    sheet.delimiter = layout.mark
     return sheet

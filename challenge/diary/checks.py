@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from challenge.diary.places import NOWHERE, Place, Places
 from challenge.diary.rows import Rows, SymptomRow
 from challenge.problems import Problem
 from challenge.terms import STOOL_FORM
@@ -85,6 +86,7 @@ def check_entries(diary: Diary, today: dt.date) -> list[Problem]:
 
     Entries in the future are errors: they cannot have happened. Written late means after noon of
     the next day: paper diaries filled in afterwards look complete without being so (Stone 2002).
+    Each problem is about a day, and names its first such entry.
 
     Parameters
     ----------
@@ -93,17 +95,20 @@ def check_entries(diary: Diary, today: dt.date) -> list[Problem]:
     today
         The day of the check.
     """
+    places = diary.places or NOWHERE
     problems = []
     for table, file in ((diary.foods, "foods.csv"), (diary.symptoms, "symptoms.csv")):
-        problems += _in_the_future(table, file, today)
-        problems += _written_early(table, file)
-        problems += _written_late(table, file)
-    return problems + _alike(diary.symptoms)
+        problems += _in_the_future(table, file, today, places)
+        problems += _written_early(table, file, places)
+        problems += _written_late(table, file, places)
+    return problems + _alike(diary.symptoms, places)
 
 
-def _in_the_future(table: pd.DataFrame, file: str, today: dt.date) -> list[Problem]:
+def _in_the_future(table: pd.DataFrame, file: str, today: dt.date, places: Places) -> list[Problem]:
+    found = _by_day(table, _days(table["time"]) > np.datetime64(today))
     return [
-        Problem(
+        _at(
+            _place(table, first, places),
             code="entry-in-the-future",
             severity="error",
             file=file,
@@ -112,17 +117,16 @@ def _in_the_future(table: pd.DataFrame, file: str, today: dt.date) -> list[Probl
             message=f"{_entries(count)} of this day: it has not come yet (today is {today}).",
             remedy="Correct the date; day and month may be exchanged.",
         )
-        for date, count in _by_day(
-            _days(table["time"]), _days(table["time"]) > np.datetime64(today)
-        )
+        for date, count, first in found
     ]
 
 
-def _written_early(table: pd.DataFrame, file: str) -> list[Problem]:
+def _written_early(table: pd.DataFrame, file: str, places: Places) -> list[Problem]:
     time, entered = table["time"].to_numpy(), table["entered_at"].to_numpy()
     early = entered < time - np.timedelta64(_EARLY_HOURS, "h")
     return [
-        Problem(
+        _at(
+            _place(table, first, places),
             code="written-before-it-happened",
             severity="warning",
             file=file,
@@ -131,20 +135,21 @@ def _written_early(table: pd.DataFrame, file: str) -> list[Problem]:
             message=f"{_entries(count)} of this day: written more than an hour before it happened.",
             remedy="Correct the time or the time of writing; scores are given when they are felt.",
         )
-        for date, count in _by_day(_days(table["time"]), early)
+        for date, count, first in _by_day(table, early)
     ]
 
 
-def _written_late(table: pd.DataFrame, file: str) -> list[Problem]:
+def _written_late(table: pd.DataFrame, file: str, places: Places) -> list[Problem]:
     days = _days(table["time"])
     limit = (days + 1).astype("datetime64[h]") + np.timedelta64(_LATE_HOUR, "h")
     entered = table["entered_at"].to_numpy()
     late = entered > limit
     problems = []
-    for date, count in _by_day(days, late):
+    for date, count, first in _by_day(table, late):
         longest = (_days(table["entered_at"])[late & (days == date)] - date).max().astype(int)
         problems.append(
-            Problem(
+            _at(
+                _place(table, first, places),
                 code="written-late",
                 severity="warning",
                 file=file,
@@ -158,7 +163,23 @@ def _written_late(table: pd.DataFrame, file: str) -> list[Problem]:
     return problems
 
 
-def _alike(symptoms: pd.DataFrame) -> list[Problem]:
+def _place(table: pd.DataFrame, row: int, places: Places) -> Place | None:
+    if places is NOWHERE:
+        return None
+    time = table["time"].iloc[row].to_pydatetime()
+    if "food" in table:
+        return places.food(time, table["food"].iloc[row])
+    return places.score(time, table["symptom"].iloc[row])
+
+
+def _at(place: Place | None, *, file: str, column: str, **told: Any) -> Problem:
+    if place is None:
+        return Problem(file=file, column=column, **told)
+    told.setdefault("value", place.value(column))
+    return Problem(file=place.file, line=place.line, column=column, **told)
+
+
+def _alike(symptoms: pd.DataFrame, places: Places) -> list[Problem]:
     """Runs of one score above zero; zero for weeks is what a settled client feels."""
     table = symptoms[(symptoms["symptom"] != STOOL_FORM) & symptoms["score"].notna()]
     problems = []
@@ -171,7 +192,8 @@ def _alike(symptoms: pd.DataFrame) -> list[Problem]:
             if score[first] == 0 or n_days < ALIKE_DAYS:
                 continue
             problems.append(
-                Problem(
+                _at(
+                    _place(own, first, places),
                     code="same-score-for-days",
                     severity="warning",
                     file="symptoms.csv",
@@ -190,12 +212,13 @@ def _days(times: pd.Series) -> NDArray[Any]:
     return times.to_numpy().astype("datetime64[D]")
 
 
-def _by_day(days: NDArray[Any], wanted: NDArray[np.bool_]) -> list[tuple[Any, int]]:
-    """Return the days of the wanted rows with their number of rows."""
-    if not wanted.any():
-        return []
-    dates, counts = np.unique(days[wanted], return_counts=True)
-    return list(zip(dates, counts.tolist(), strict=True))
+def _by_day(table: pd.DataFrame, wanted: NDArray[np.bool_]) -> list[tuple[Any, int, int]]:
+    """Return the days of the wanted rows with their number of rows and the first of them."""
+    rows = np.flatnonzero(wanted)
+    dates, first, counts = np.unique(
+        _days(table["time"])[rows], return_index=True, return_counts=True
+    )
+    return list(zip(dates, counts.tolist(), rows[first].tolist(), strict=True))
 
 
 def _entries(count: int) -> str:

@@ -55,7 +55,7 @@ def read_bytes(data: bytes, file: str, options: ReadOptions, *, large: int = LAR
     if len(data) >= large:
         from challenge.diary.bulk import take_plain
 
-        taken = take_plain(decoded.text.encode("utf-8", "surrogatepass"), file, options)
+        taken = take_plain(decoded.text, file, options, known)
         if taken is not None:
             scores, others = taken
             rows = _read([others], problems, options)

@@ -144,7 +144,7 @@ class Record:
                 self._held[kind][key] = _joined(kind, old, current)
             tally.new[kind] += (told - held).total()
             tally.known += (told & held).total()
-        return tally, conflicts
+        return tally, sorted(conflicts, key=lambda one: (one.kind, one.key))
 
     def correct(self, rows: Rows) -> Tally:
         """Take over entries that replace those of the same time and symptom (or food)."""

@@ -113,12 +113,17 @@ class Rows:
 
         Only for rows as they were read, each of which has its place.
         """
-        own = [one for one in self.origins if one.kind == "symptoms" and one.file == file]
-        placed = [pair for one in own for pair in zip(one.lines, one.rows, strict=True)]
-        placed.sort(key=itemgetter(0))
-        rest = [one for one in self.origins if one.kind == "symptoms" and one.file != file]
-        rows = [row for _, row in placed] + [row for one in rest for row in one.rows]
-        return replace(self, symptoms=rows)  # type: ignore[arg-type]
+        scores = [one for one in self.origins if one.kind == "symptoms"]
+        own = [pair for o in scores if o.file == file for pair in zip(o.lines, o.rows, strict=True)]
+        own.sort(key=itemgetter(0))
+        lines, rows = [line for line, _ in own], [row for _, row in own]
+        first = Origin(kind="symptoms", file=file, rows=rows, lines=lines)
+        rest = [one for one in scores if one.file != file]
+        return replace(
+            self,
+            symptoms=rows + [row for one in rest for row in one.rows],  # type: ignore[arg-type]
+            origins=[first, *rest, *(one for one in self.origins if one.kind != "symptoms")],
+        )
 
     def places(self, kind: str, heads: Collection[Row]) -> dict[Row, tuple[str, int]]:
         """Return file and line of the first row that begins with each of some cells."""

@@ -38,10 +38,10 @@ def sheet_from_text(text: str, file: str, known: IsHeader) -> tuple[Sheet | None
     known
         How many cells of a row are column names that we know.
     """
-    told, start = _told_delimiter(text)
+    told, start = told_delimiter(text)
     if not text[start:].strip():
         return None, [empty_file(file)]
-    delimiter, skipped, header = _find_header(text[start : start + 200_000], told, known)
+    delimiter, skipped, header = find_header(text[start : start + 200_000], told, known)
     if header is None:
         return None, [_no_header(text[start:], file, told)]
     builder = SheetBuilder(file, header, skipped + 1)
@@ -52,13 +52,13 @@ def sheet_from_text(text: str, file: str, known: IsHeader) -> tuple[Sheet | None
     return sheet, []
 
 
-def _told_delimiter(text: str) -> tuple[str | None, int]:
+def told_delimiter(text: str) -> tuple[str | None, int]:
     """Return the delimiter of a ``sep=`` line and where the rest begins."""
     match = _SEP.match(text)
     return (match.group(1), match.end()) if match else (None, 0)
 
 
-def _find_header(
+def find_header(
     head: str, told: str | None, known: IsHeader
 ) -> tuple[str, int, Sequence[str] | None]:
     """Return delimiter, number of lines before the header, and the header itself.

@@ -49,6 +49,7 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
     from challenge.diary.checks import check_rows
     from challenge.diary.fill import fill_in
     from challenge.diary.model import Diary
+    from challenge.diary.places import places_of
     from challenge.diary.planned import fill_planned
     from challenge.diary.rows import Rows
     from challenge.diary.sachets import fill_sachets
@@ -82,6 +83,7 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
     rows = Rows(problems=problems)
     for one in paths:
         rows.extend(read_rows(one, options))
+    places = places_of(rows)
     rows, found = check_rows(rows)
     rows.problems += found
     _stop_at_errors(rows.problems, "The diary cannot be used as it is.")
@@ -95,6 +97,7 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
         symptoms=symptoms_table(rows.scores()),
         events=events_table(rows.events),
         client=client,
+        places=places,
         problems=(*rows.problems, *opened, *planned, *notes),
     )
 

@@ -157,6 +157,8 @@ def large(base: Path, rows: int, rounds: int, form: str) -> None:
             words = ["-c", WITHIN, folder, file, order]
             if kind == "command":
                 words = ["-m", "challenge", "add", folder, file]
+                if order:
+                    words += ["--date-order", "dmy"]
             costs[kind].append(run(*words))
     print(f"{rows} rows, {file.stat().st_size / 1e6:.0f} MB, times {form}; limits 4 and 3")
     theirs = costs["reference"]
