@@ -32,7 +32,7 @@ class Problem:
     value
         The value as typed.
     date
-        ISO date the problem concerns, when it is about a day and not about a line.
+        ISO date the problem concerns, when it is about a day.
     """
 
     code: str
@@ -52,7 +52,7 @@ class Problem:
             parts.append(f"line {self.line}")
         if self.column:
             parts.append(f"column {self.column}")
-        if self.date and self.line is None:
+        if self.date and self.date not in self.message:
             parts.append(self.date)
         return ", ".join(parts)
 

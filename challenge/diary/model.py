@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 if TYPE_CHECKING:
     import pandas as pd
 
+    from challenge.diary.places import Places
     from challenge.problems import Problem
 
 FOOD_COLUMNS: Final = (
@@ -47,6 +48,8 @@ class Diary:
         The client's code; never a name.
     problems
         What was doubtful while reading: warnings and notes (errors never get this far).
+    places
+        Where the entries stand in their files; None for a diary that comes from none.
     """
 
     foods: pd.DataFrame
@@ -54,6 +57,7 @@ class Diary:
     events: pd.DataFrame
     client: str = ""
     problems: Sequence[Problem] = field(default=(), repr=False)
+    places: Places | None = field(default=None, repr=False, compare=False)
 
     def __repr__(self) -> str:
         # no food, score or note: a repr ends up in logs and tracebacks

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
+from challenge.diary.places import NOWHERE, Place, Places
 from challenge.diary.sachets import find_sachet
 from challenge.problems import Problem, Severity
 from challenge.protocol.plan import Plan, PlanDay
@@ -43,6 +44,8 @@ class Case:
         Challenge -> why it ended early.
     today
         The day of the check; it is not over yet.
+    places
+        Where the entries stand.
     """
 
     plan: Plan
@@ -52,6 +55,12 @@ class Case:
     meals: frozenset[dt.date]
     stops: Mapping[CourseKey, Stop]
     today: dt.date
+    places: Places = NOWHERE
+
+    def first_dose(self, date: dt.date, group: str | None) -> Place | None:
+        """Return where the first portion of a group on a day stands."""
+        portions = self.eaten.get((date, group or ""), ())
+        return self.places.food(portions[0].time, portions[0].food) if portions else None
 
     def challenges(self) -> list[PlanDay]:
         """Return the challenge days up to today, those of sealed sachets too."""
@@ -96,6 +105,7 @@ def make_case(diary: Diary, plan: Plan, settings: Settings, today: dt.date) -> C
         meals=frozenset(meals),
         stops={key: course.stop for key, course in courses.items() if course.stop is not None},
         today=today,
+        places=diary.places or NOWHERE,
     )
 
 
@@ -108,14 +118,17 @@ def problem_on(
     file: str,
     severity: Severity = "warning",
     column: str | None = None,
+    place: Place | None = None,
 ) -> Problem:
-    """Return a problem that concerns a day."""
+    """Return a problem that concerns a day, and an entry where it has a place."""
     return Problem(
         code=code,
         severity=severity,
         message=message,
         remedy=remedy,
-        file=file,
+        file=place.file if place else file,
+        line=place.line if place else None,
         column=column,
+        value=place.value(column) if place else None,
         date=date.isoformat(),
     )

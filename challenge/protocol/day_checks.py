@@ -11,6 +11,7 @@ from statistics import fmean, stdev
 from typing import Final
 
 from challenge.diary.day import PARTS_OF_DAY
+from challenge.diary.places import Place
 from challenge.problems import Problem
 from challenge.protocol.adherence_case import Case, problem_on
 from challenge.protocol.plan import Plan, PlanDay
@@ -66,7 +67,9 @@ def washouts_ended_early(case: Case) -> list[Problem]:
                 start,
                 message,
                 "Symptoms of the challenge before may be counted to this one; consider a repeat.",
-                file="plan.csv" if code == "washout-too-short" else "symptoms.csv",
+                file="foods.csv",
+                column="time",
+                place=case.first_dose(start, group),
             )
         )
     return found
@@ -133,7 +136,11 @@ def days_with_too_few_scores(case: Case) -> list[Problem]:
     ):
         days = [day.date for day in run]
         if kind:
-            found.append(_scores_missing(kind, phase, days, usual))
+            place = {
+                "food-on-unscored-day": case.places.meal(days[0]),
+                "too-few-scores": case.places.day(days[0]),
+            }.get(kind)
+            found.append(_scores_missing(kind, phase, days, usual, place))
     return found
 
 
@@ -147,7 +154,9 @@ def _kind(case: Case, day: PlanDay, given: int, usual: int) -> str:
     return "too-few-scores" if 2 * given < usual else ""
 
 
-def _scores_missing(kind: str, phase: str, days: list[dt.date], usual: int) -> Problem:
+def _scores_missing(
+    kind: str, phase: str, days: list[dt.date], usual: int, place: Place | None
+) -> Problem:
     on = (
         f"on this {phase} day"
         if len(days) == 1
@@ -164,7 +173,8 @@ def _scores_missing(kind: str, phase: str, days: list[dt.date], usual: int) -> P
         message,
         "Add scores that stand elsewhere; such days cannot be compared. Never guess them later.",
         file="symptoms.csv",
-        column="score",
+        column=None if kind == "food-on-unscored-day" else "score",
+        place=place,
     )
 
 

@@ -10,6 +10,7 @@ from math import isnan
 from statistics import median
 from typing import Final
 
+from challenge.diary.places import Place
 from challenge.diary.sachets import find_sachet
 from challenge.problems import Problem, Severity
 from challenge.protocol.adherence_case import Case, problem_on
@@ -41,6 +42,7 @@ def doses_not_eaten(case: Case) -> list[Problem]:
                     f"The plan has {_dose(day)}; the diary has {' and '.join(others)} instead.",
                     "Check the group in the diary. If it is right, plan this dose again.",
                     column="fodmap_group",
+                    place=case.first_dose(date, others[0]),
                 )
             )
             continue
@@ -95,7 +97,8 @@ def doses_of_another_amount(case: Case) -> list[Problem]:
             if not dose_eaten(day, case.record):
                 message += " Less than half counts as missed when the plan is laid again."
             remedy = "Correct the grams if they are wrong. The analysis uses what was eaten."
-        found.append(_of_food(code, day.date, message, remedy, column="fodmap_g"))
+        place = case.first_dose(day.date, day.fodmap_group)
+        found.append(_of_food(code, day.date, message, remedy, column="fodmap_g", place=place))
     return found
 
 
@@ -114,6 +117,7 @@ def other_sachets(case: Case) -> list[Problem]:
                     f"The plan has {day.food}; the diary has {' and '.join(names)}.",
                     "Correct the diary if it is wrong; otherwise lay the plan again.",
                     column="food",
+                    place=case.first_dose(day.date, day.tested),
                 )
             )
     return found
@@ -121,11 +125,12 @@ def other_sachets(case: Case) -> list[Problem]:
 
 def doses_eaten_late(case: Case) -> list[Problem]:
     """Doses eaten hours after this client's usual time: the day's scores then miss their effect."""
-    times = {
-        day.date: case.eaten[day.date, day.tested][0].time
+    doses = {
+        day.date: case.eaten[day.date, day.tested][0]
         for day in case.challenges()
         if day.tested and (day.date, day.tested) in case.eaten
     }
+    times = {date: portion.time for date, portion in doses.items()}
     if len(times) < _LEAST_FOR_USUAL_TIME:
         return []
     hours = {date: time.hour + time.minute / 60 for date, time in times.items()}
@@ -139,6 +144,7 @@ def doses_eaten_late(case: Case) -> list[Problem]:
             f"client's usual time of {clock}.",
             "Check the time. Scores given before the dose say nothing about it.",
             column="time",
+            place=case.places.food(times[date], doses[date].food),
         )
         for date, hour in hours.items()
         if hour - usual > LATE_AFTER_HOURS
@@ -162,6 +168,8 @@ def doses_after_a_stop(case: Case) -> list[Problem]:
                 f"{_dose(day, capital=True)} was eaten although the challenge should have ended "
                 f"on {stop.date}: {stop.words}.",
                 "Talk it over with the client: after a stop, no further dose of that challenge.",
+                column="time",
+                place=case.first_dose(day.date, day.tested),
             )
         )
     return found
@@ -189,7 +197,8 @@ def other_groups(case: Case) -> list[Problem]:
             kind = f"a {day.phase} day" if day is not None else "a day outside the plan"
             message = f"On {kind}, {what} was eaten."
         remedy = f"Check group and date. {_ALSO}"
-        found.append(_of_food(code, date, message, remedy, column="fodmap_group"))
+        place = case.first_dose(date, group)
+        found.append(_of_food(code, date, message, remedy, column="fodmap_group", place=place))
     return found
 
 
@@ -216,7 +225,15 @@ def _of_food(
     *,
     severity: Severity = "warning",
     column: str | None = None,
+    place: Place | None = None,
 ) -> Problem:
     return problem_on(
-        code, date, message, remedy, file="foods.csv", severity=severity, column=column
+        code,
+        date,
+        message,
+        remedy,
+        file="foods.csv",
+        severity=severity,
+        column=column,
+        place=place,
     )

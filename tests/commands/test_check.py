@@ -1,5 +1,6 @@
 """``challenge check`` on the sample diaries and on folders with one thing put wrong."""
 
+import csv
 import json
 
 import pytest
@@ -139,3 +140,46 @@ def test_nothing_is_written(check, tmp_path):
     check(folder)
     check(folder, "--json")
     assert contents(tmp_path) == before
+
+
+@pytest.mark.parametrize("name", ["juniper", "rowan", "hazel"])
+def test_a_problem_with_an_entry_behind_it_names_the_line_of_that_entry(check, name):
+    _, out, _ = check(SAMPLES / name, "--json")
+    problems = json.loads(out)["problems"]
+    lines = {
+        file: (SAMPLES / name / file).read_text(encoding="utf-8").splitlines()
+        for file in ("foods.csv", "symptoms.csv")
+    }
+    header = {file: texts[0].split(",") for file, texts in lines.items()}
+    named = [problem for problem in problems if problem["line"] is not None]
+    for problem in named:
+        row = next(csv.reader([lines[problem["file"]][problem["line"] - 1]]))
+        assert row[0].startswith(problem["date"])
+        if problem["value"] is not None:
+            assert row[header[problem["file"]].index(problem["column"])] == problem["value"]
+    absent = {
+        "dose-not-eaten", "dose-left-out-after-stop", "no-scores", "baseline-too-short",
+        "baseline-unstable", "setting-unknown", "not-there", "grams-filled-in",
+    }  # fmt: skip
+    assert {p["code"] for p in problems if p["line"] is None} <= absent
+    assert named or name == "juniper"
+
+
+def test_lines_are_those_of_the_file_as_it_is_whatever_its_order(check, tmp_path):
+    folder = sample(tmp_path)
+    file = folder / "foods.csv"
+    header, *rows = file.read_text(encoding="utf-8").splitlines()
+    late = "2026-05-10T22:15,something sweet,40,sorbitol,4,,2026-05-14T09:00"
+    file.write_text("\n".join([header, late, "", *reversed(rows)]) + "\n", encoding="utf-8")
+    _, out, _ = check(folder, "--json")
+    found = {
+        p["code"]: (p["file"], p["line"], p["column"], p["value"])
+        for p in json.loads(out)["problems"]
+        if p["date"] == "2026-05-10"
+    }
+    assert found["written-late"] == ("foods.csv", 2, "entered_at", "2026-05-14T09:00")
+    groups = {"second-group", "group-on-baseline-day", "dose-beyond-plan", "wrong-group"}
+    (code,) = groups & set(found)
+    assert found[code] == ("foods.csv", 2, "fodmap_group", "sorbitol")
+    _, _, err = check(folder)
+    assert "line 2, column fodmap_group, 2026-05-10: " in " ".join(err.split())
