@@ -17,6 +17,7 @@ COMMANDS: Final = (
     "check",
     "decide",
     "demo",
+    "export",
     "freeze",
     "letter",
     "log",

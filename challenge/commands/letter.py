@@ -13,6 +13,7 @@ import typer
 
 from challenge.commands.app import app
 from challenge.commands.clock import today
+from challenge.commands.encryption import Encrypt, encryption_for
 from challenge.commands.screen import say, say_json, warn
 
 if TYPE_CHECKING:
@@ -86,6 +87,7 @@ def letter(
         list[Path] | None,
         typer.Option(metavar="DIR", help="A folder with further fonts for the PDF."),
     ] = None,
+    encrypt: Encrypt = None,
     force: Annotated[
         bool, typer.Option("--force", help="Replace a letter that says something else.")
     ] = False,
@@ -103,6 +105,7 @@ def letter(
     from challenge.letter.people import Recipient
 
     written_on = _date(date)
+    encryption = encryption_for(encrypt)
     known = load_analysed(client)
     house = read_practice(known.folder, practice)
     changes: dict[str, object] = {}
@@ -130,9 +133,8 @@ def letter(
         requests=tuple(request or ()),
     )
     folder = out if out is not None else known.folder / "letters"
-    paths = write_documents(
-        {folder / name: content for name, content in documents.items()}, force=force
-    )
+    files = {folder / name: content for name, content in documents.items()}
+    paths = write_documents(encryption.encrypted(files) if encryption else files, force=force)
     if as_json:
         say_json({"letters": [str(path) for path in paths]})
     else:
