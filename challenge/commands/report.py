@@ -18,6 +18,9 @@ def report(
     out: Annotated[
         Path | None, typer.Option(metavar="FILE", help="CLIENT/report.html by default.")
     ] = None,
+    language: Annotated[
+        str | None, typer.Option(help="Language of the report: en, de; the practice's by default.")
+    ] = None,
     force: Annotated[
         bool, typer.Option("--force", help="Replace a report that says something else.")
     ] = False,
@@ -31,15 +34,19 @@ def report(
     from challenge.figures.compose import draw_group, draw_small_multiples, draw_timeline
     from challenge.figures.style import to_svg
     from challenge.files.documents import write_documents
+    from challenge.files.practice import read_practice
     from challenge.letter.background import background_from
     from challenge.letter.doctor import build_doctor_letter
     from challenge.letter.holds import held_up
     from challenge.letter.people import Recipient, Sender
     from challenge.letter.report import render_report
+    from challenge.letter.story import tell
     from challenge.wording import load_words
 
     known = load_analysed(client)
-    analysis, words = known.analysis, load_words()
+    words = load_words(language or read_practice(known.folder).language)
+    analysis = known.analysis
+    held = held_up(analysis, known.settings.screening)
     figures = {
         "timeline": (to_svg(draw_timeline(analysis, words)), describe_timeline(analysis, words)),
         "small_multiples": (
@@ -60,9 +67,9 @@ def report(
         sender=Sender(),
         recipient=Recipient(),
         background=background_from(known.settings.screening, words),
-        held=held_up(analysis, known.settings.screening),
+        held=held,
     )
     path = out if out is not None else known.folder / "report.html"
-    page = render_report(analysis, letter, figures, words)
+    page = render_report(analysis, letter, tell(analysis, known.decisions, held), figures, words)
     for written in write_documents({path: page}, force=force):
         say(str(written))

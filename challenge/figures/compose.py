@@ -83,9 +83,9 @@ def draw_group(analysis: Analysis, group: GroupResult, words: Words) -> Figure:
     with figure_style():
         figure = new_figure(PAGE_WIDTH_MM, 58)
         bottom, height = 0.2, 0.67
-        left = figure.add_axes((0.07, bottom, 0.21, height))
-        middle = figure.add_axes((0.40, bottom, 0.32, height))
-        right = figure.add_axes((0.80, bottom, 0.195, height))
+        left = figure.add_axes((0.07, bottom, 0.2, height))
+        middle = figure.add_axes((0.415, bottom, 0.285, height))
+        right = figure.add_axes((0.8, bottom, 0.19, height))
         plot_dose_response(left, group, words, margin=margin_of(analysis))
         plot_pairs(middle, group, words, symptom=analysis.primary_symptom)
         plot_probability(right, group, words)

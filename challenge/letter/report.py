@@ -35,6 +35,7 @@ class _Section:
     """A figure with what is said beside it and the data that it shows."""
 
     heading: str
+    name: str
     image: str
     alt: str
     said: tuple[str, ...]
@@ -95,8 +96,9 @@ def _section(
     story = next((s for s in stories if s.result.fodmap_group == name), None)
     said: tuple[str, ...] = ()
     after = ""
+    data: tuple[Table, ...]
     if story is None:
-        heading = words(f"report.{name}")
+        heading = short = words(f"report.{name}")
         data = (
             _days_table(analysis, words)
             if name == "timeline"
@@ -104,9 +106,9 @@ def _section(
         )
     else:
         group = story.result
-        heading = words(
-            "report.group", group=words(f"groups.{name}"), verdict=verdict_in_words(story, words)
-        )
+        short = words(f"groups.{name}")
+        verdict = verdict_in_words(story, words)
+        heading = words("report.group", group=short, verdict=verdict)
         said = (*(words.tell(reason) for reason in group.reasons), *_double(group, words))
         after = words("report.next", next=words.tell(group.next))
         data = (
@@ -115,6 +117,7 @@ def _section(
         )
     return _Section(
         heading=heading,
+        name=short,
         image=base64.b64encode(svg).decode(),
         alt=alt,
         said=said,

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 import challenge
-from challenge.figures.alt import describe_small_multiples, describe_timeline
+from challenge.figures.alt import describe_group, describe_small_multiples, describe_timeline
 from challenge.files.reading import read_settings
 from challenge.foods import foods
 from challenge.letter.background import background_from
@@ -17,6 +17,8 @@ from challenge.letter.content import to_plain
 from challenge.letter.doctor import build_doctor_letter
 from challenge.letter.holds import held_up
 from challenge.letter.people import Recipient
+from challenge.letter.report import render_report
+from challenge.letter.story import tell
 from challenge.protocol.questions import ALARM_QUESTIONS, CONDITION_QUESTIONS
 from challenge.protocol.screening_rules import RULES
 from challenge.protocol.settings import ScreeningSettings
@@ -126,3 +128,19 @@ def test_every_answer_of_the_screening_has_a_name(language):
 @pytest.mark.parametrize("language", [code for code in languages() if code != "en"])
 def test_every_food_of_the_table_has_a_name(language):
     assert {food.name for food in foods()} == set(load_words(language).table["foods"])
+
+
+def test_the_report_is_german_throughout(english):
+    words, analysis = load_words("de"), make_analysis(ALL_UNCLEAR)
+    letter = build_doctor_letter(
+        analysis, date=DATE, words=words, sender=SENDER, recipient=Recipient(),
+        background=background_from(ILL, words),
+    )  # fmt: skip
+    figures = {group.fodmap_group: (b"", describe_group(analysis, group, words))
+               for group in analysis.groups}  # fmt: skip
+    figures["timeline"] = (b"", describe_timeline(analysis, words))
+    page = render_report(analysis, letter, tell(analysis, ()), figures, words).decode()
+    text = page.split("<body>")[1].replace("\u00a0", " ")
+    assert 'lang="de"' in page
+    assert "Nächster Schritt" in text
+    assert {piece for piece in english if piece in text} == set()
