@@ -109,18 +109,25 @@ else:
         try:
             yield
         finally:
-            termios.tcsetattr(handle, termios.TCSADRAIN, before)
+            # a window that was closed has nothing to set back
+            with contextlib.suppress(termios.error):
+                termios.tcsetattr(handle, termios.TCSADRAIN, before)
 
     def _next_key() -> str:
         handle = sys.stdin.fileno()
         key = os.read(handle, 1)
         if key == b"\x1b":
-            # an arrow key: a few more bytes that follow at once
-            while select.select([handle], [], [], 0.02)[0] and os.read(handle, 1):
-                pass
+            _skip_sequence(handle)
             return "\x1b"
         if key and key[0] >= 0xC0:
             # the rest of a letter of several bytes
             for _ in range(1 + (key[0] >= 0xE0) + (key[0] >= 0xF0)):
                 key += os.read(handle, 1)
         return key.decode("utf-8", errors="replace")
+
+    def _skip_sequence(handle: int) -> None:
+        """Read the rest of what an arrow or another such key sends (ECMA-48, 5.4)."""
+        if not select.select([handle], [], [], 0.05)[0] or os.read(handle, 1) not in {b"[", b"O"}:
+            return
+        while (byte := os.read(handle, 1)) and not 0x40 <= byte[0] <= 0x7E:
+            pass

@@ -89,7 +89,7 @@ def _dose(guidance: Guidance) -> Dose | None:
 def store(folder: Path, entries: Entries, now: dt.datetime) -> Added:
     """Store entries, all of them or none.
 
-    Ctrl-C has to wait: it would leave the client in doubt.
+    Ctrl-C, or a closed window, has to wait: it would leave the client in doubt.
 
     Raises
     ------
@@ -113,11 +113,13 @@ def store(folder: Path, entries: Entries, now: dt.datetime) -> Added:
 
 @contextlib.contextmanager
 def _uninterrupted() -> Iterator[None]:
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signals = [signal.SIGINT, *([signal.SIGHUP] if hasattr(signal, "SIGHUP") else [])]
+    before = [(number, signal.signal(number, signal.SIG_IGN)) for number in signals]
     try:
         yield
     finally:
-        signal.signal(signal.SIGINT, before)
+        for number, handler in before:
+            signal.signal(number, handler)
 
 
 def alarms_in(entries: Entries, date: dt.date) -> tuple[Alarm, ...]:

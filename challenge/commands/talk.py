@@ -137,8 +137,7 @@ def _hold(conversation: Conversation, ahead: _Ahead, folder: Path, day: dt.date,
     try:
         _ask_all(conversation, ahead)
     except (KeyboardInterrupt, EOFError, StopError):
-        with contextlib.suppress(OSError):
-            _finish(conversation, folder, day, zone, stopped=True)
+        _finish(conversation, folder, day, zone, stopped=True)
         sys.exit(1)
     except Exception:
         # a fault in the program is no reason to lose what was answered
@@ -179,30 +178,29 @@ def _finish(
 
     entries = conversation.entries
     begun = conversation.question.begun if conversation.question is not None else ""
-    if stopped:
-        say()
-    if not entries:
-        say("Nothing was stored." if stopped else "Nothing was written down.")
-        if begun:
-            say(f"Not stored: {begun}.")
-        return
     told = entries.sentences()
-    try:
-        store(folder, entries, now_by_the_clock())
-    except ChallengeError:
-        warn("Not stored:")
-        for line in told:
-            warn(f"  {line}")
-        raise
-    say("Stored:")
-    for line in told:
-        say(f"  {line}")
+    if entries:
+        try:
+            store(folder, entries, now_by_the_clock())
+        except ChallengeError:
+            for line in ["", "Not stored:", *(f"  {line}" for line in told)]:
+                warn(line)
+            raise
+    lines = [""] if stopped else []
+    if entries:
+        lines += ["Stored:", *(f"  {line}" for line in told)]
+    else:
+        lines += ["Nothing was stored." if stopped else "Nothing was written down."]
     if begun:
-        say(f"Not stored: {begun}.")
-    lines = clock_change_lines(entries, zone)
-    lines += lines_after(folder, day, alarms_in(entries, day), advise=not stopped)
-    for line in lines:
-        say(line)
+        lines.append(f"Not stored: {begun}.")
+    if entries:
+        lines += clock_change_lines(entries, zone)
+        lines += lines_after(folder, day, alarms_in(entries, day), advise=not stopped)
+    # the window may have been closed: what is stored is stored
+    with contextlib.suppress(OSError):
+        for line in lines:
+            say(line)
+        sys.stdout.flush()
 
 
 @contextlib.contextmanager

@@ -44,5 +44,22 @@ def make_client(place: Path, settings: str = SCREENED) -> Path:
     return folder
 
 
+def score_baseline(folder: Path) -> None:
+    """Write the scores of the three days before the first dose."""
+    lines = ["time,symptom,score,note,entered_at"]
+    for day in (2, 3, 4):
+        for clock in ("08:10", "13:00", "20:00"):
+            lines += [f"2026-03-0{day}T{clock},{s},1,," for s in ("pain", "bloating")]
+    (folder / "symptoms.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
+def eat_all_doses(folder: Path) -> None:
+    """Write the doses of the three days from the first on."""
+    doses = [(5, 60, 3), (6, 120, 6), (7, 245, 12)]
+    lines = ["time,food,portion_g,fodmap_group,fodmap_g,note,entered_at"]
+    lines += [f"2026-03-0{d}T08:00,cow's milk,{ml},lactose,{g},," for d, ml, g in doses]
+    (folder / "foods.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
 def plan_of(folder: Path) -> Plan:
     return build_plan(read_settings(folder), START)

@@ -39,7 +39,7 @@ class Terminal:
     def send(self, text: str) -> None:
         os.write(self._handle, text.encode())
 
-    def wait_for(self, text: str, seconds: float = 60) -> None:
+    def wait_for(self, text: str, seconds: float = 30) -> None:
         end = time.monotonic() + seconds
         while text not in self.text[self._seen :]:
             if not self._read(end - time.monotonic()):
@@ -50,7 +50,7 @@ class Terminal:
         self.wait_for(question)
         self.send(keys)
 
-    def finish(self, seconds: float = 60) -> int:
+    def finish(self, seconds: float = 30) -> int:
         """Read to the end; return the exit code."""
         end = time.monotonic() + seconds
         while self._read(end - time.monotonic()):
