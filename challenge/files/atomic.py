@@ -9,6 +9,8 @@ from pathlib import Path
 from typing import Final
 
 FILE_MODE: Final = 0o600
+ASIDE: Final = ".writing-"
+"""What names of things begin with that are being written; a process that is killed leaves them."""
 
 
 def write_atomic(path: str | os.PathLike[str], data: bytes | str) -> Path:
@@ -32,7 +34,7 @@ def write_atomic(path: str | os.PathLike[str], data: bytes | str) -> Path:
     target = Path(path)
     raw = data.encode("utf-8") if isinstance(data, str) else data
     # mkstemp makes the file with mode 0600, in the same folder so that the rename is atomic
-    handle, name = tempfile.mkstemp(prefix=".writing-", dir=target.parent)
+    handle, name = tempfile.mkstemp(prefix=f"{ASIDE}{target.name}-", dir=target.parent)
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(raw)

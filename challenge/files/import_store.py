@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 from challenge.errors import ChallengeError
 from challenge.files import folder as names
-from challenge.files.atomic import FILE_MODE, sync_folder, write_atomic
+from challenge.files.atomic import ASIDE, FILE_MODE, sync_folder, write_atomic
 from challenge.problems import Problem
 
 if TYPE_CHECKING:
@@ -40,7 +40,6 @@ TABLE_OF: Final = {"foods": names.FOODS, "symptoms": names.SYMPTOMS, "events": n
 _FORMAT: Final = 1
 _NAME: Final = re.compile(r"(\d{4,})-[0-9a-f]{12}")
 _BACK: Final = "undone-"
-_ASIDE: Final = ".writing-"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -281,7 +280,7 @@ def write_import(folder: Path, draft: Draft) -> Import:
     content_hash = digest(json.dumps(sorted(files.items())).encode())[:12]
     where = names.make_folder(folder / names.IMPORTS)
     target = where / f"{_next_number(where):04d}-{content_hash}"
-    aside = Path(tempfile.mkdtemp(prefix=_ASIDE, dir=where))
+    aside = Path(tempfile.mkdtemp(prefix=ASIDE, dir=where))
     for name, data in contents.items():
         _write_through(aside / name, data)
     sync_folder(aside)
@@ -300,7 +299,11 @@ def set_back(one: Import) -> Path:
 
 def clear_leftovers(folder: Path) -> None:
     """Remove what a process that was killed had begun; the caller holds the lock."""
-    for path in (folder / names.IMPORTS).glob(f"{_ASIDE}*"):
+    left = list((folder / names.IMPORTS).glob(f"{ASIDE}*"))
+    # of the files beside, only the tables are written under the lock
+    for table in names.TABLES:
+        left += folder.glob(f"{ASIDE}{table}-*")
+    for path in left:
         if path.is_dir():
             shutil.rmtree(path)
         else:
