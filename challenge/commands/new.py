@@ -11,7 +11,7 @@ import typer
 
 from challenge.commands.app import app
 from challenge.commands.clock import today
-from challenge.commands.screen import say, say_json, warn
+from challenge.commands.screen import say, say_json
 from challenge.errors import ChallengeError
 
 if TYPE_CHECKING:
@@ -27,6 +27,7 @@ _ANSWERS = {
     "allergies": "--allergy (or --allergy none)",
 }
 """What must be answered; silence is no answer."""
+_WIDTH = 80
 
 
 @app.command()
@@ -104,7 +105,7 @@ def new(
     if consents:
         screening["doctor_asked"] = [*screening.get("doctor_asked", []), *consents]
     document = {"client": client.name, **{k: v for k, v in document.items() if k != "client"}}
-    settings = _checked(document)
+    settings = _checked(document, client.name)
     _refuse_pointless(settings, [record["condition"] for record in consents])
     from challenge.files.client_toml import write_document
 
@@ -178,24 +179,21 @@ def _answer(
     """Put answers together: file first, options above it, questions for the rest."""
     screening: dict[str, Any] = {}
     if from_file is not None:
-        from challenge.files.client_toml import read_document
-
-        for name, table in read_document(from_file).items():
-            document[name] = table
+        document.update(_from_file(from_file))
         screening = dict(document.get("screening", {}))
     else:
         # what was answered before is asked anew, the doctor's words are kept
         kept = document.get("screening", {}).get("doctor_asked", [])
         screening = {"doctor_asked": kept} if kept else {}
     screening |= {key: value for key, value in given.items() if value is not None}
+    if by:
+        screening["asked_by"] = by
     missing = [key for key in _ANSWERS if key not in screening]
     if missing and sys.stdin.isatty():
         _ask(screening, document)
     elif missing:
         options = ", ".join(_ANSWERS[key] for key in missing)
         raise ChallengeError(f"Not answered yet: {options}. Or run it at a prompt.")
-    if by:
-        screening["asked_by"] = by
     if not screening.get("asked_by"):
         raise ChallengeError("Say who asked: --by with initials.")
     screening.setdefault("asked_on", today())
@@ -205,91 +203,43 @@ def _answer(
 
 
 def _ask(screening: dict[str, Any], document: dict[str, Any]) -> None:
-    """Ask everything that is not answered yet."""
-    from challenge.protocol.questions import ALARM_QUESTIONS, CONDITION_QUESTIONS
-    from challenge.protocol.screening_rules import EXCLUSIONS
+    from challenge.commands.new_questions import ask_initials, ask_missing, confirmed
 
-    def once(key: str, question: Any) -> None:
-        if key not in screening:
-            screening[key] = question()
-
-    once(
-        "diagnosed_by_doctor",
-        lambda: typer.confirm("Has a doctor diagnosed irritable bowel syndrome?"),
-    )
-    once("coeliac_test", _ask_coeliac)
-    if screening["coeliac_test"] in {"negative", "positive"}:
-        once(
-            "coeliac_test_on_gluten",
-            lambda: typer.confirm("Was the blood taken while gluten was eaten?"),
-        )
-    once("alarm_features", lambda: _pick("Alarm features", ALARM_QUESTIONS))
-    if "conditions" not in screening:
-        picked: list[str] = []
-        for heading, questions in CONDITION_QUESTIONS.items():
-            picked += _pick(heading, questions)
-        screening["conditions"] = picked
-    once("allergies", lambda: _words("Food allergies, known or suspected"))
-    once("medicines", lambda: _words("Medicines"))
-    once("restriction_weeks", lambda: typer.prompt("Weeks of restriction so far", type=float))
-    once("restriction_helped", lambda: typer.confirm("Did the restriction help?"))
-    once(
-        "restriction_measure",
-        lambda: typer.prompt("By which measure (such as IBS-SSS)", default="", show_default=False),
-    )
-    if screening["restriction_measure"]:
-        once("restriction_change", lambda: typer.prompt("By how much did it fall", type=float))
-    if "diet" not in document:
-        names = {name: name for name in EXCLUSIONS}
-        document["diet"] = {"exclusions": _pick("What the client does not eat", names)}
+    if not screening.get("asked_by"):
+        screening["asked_by"] = ask_initials()
+    ask_missing(screening, document)
+    if not confirmed(screening, document):
+        raise ChallengeError("Nothing was written.")
 
 
-def _ask_coeliac() -> str:
-    kinds = ("negative", "positive", "not-done", "unknown")
-    while True:
-        answer = str(typer.prompt(f"Coeliac blood test ({', '.join(kinds)})")).strip().lower()
-        if answer in kinds:
-            return answer
+def _checked(document: Mapping[str, Any], client: str) -> Settings:
+    from dataclasses import replace
+
+    from challenge.files.client_toml import dumps
+    from challenge.files.folder import SETTINGS
+    from challenge.files.settings_file import parse_settings
+
+    settings, problems = parse_settings(dumps(document), SETTINGS, client)
+    if settings is None:
+        # they stand in no file yet, where they could be corrected
+        wrong = [replace(problem, file=None, column=None, remedy="") for problem in problems]
+        raise ChallengeError("These answers cannot be written; nothing was.", wrong)
+    return settings
 
 
-def _pick(heading: str, questions: Mapping[str, str]) -> list[str]:
-    """Let several answers be picked by their numbers."""
-    codes = list(questions)
-    warn(f"\n{heading}")
-    for number, code in enumerate(codes, start=1):
-        warn(f"  {number:>2} {questions[code]}")
-    while True:
-        text = typer.prompt("Numbers that apply, with commas; none: 0", type=str)
-        numbers = [part for part in text.replace(",", " ").split() if part != "0"]
-        if all(part.isdigit() and 1 <= int(part) <= len(codes) for part in numbers):
-            return [codes[int(part) - 1] for part in numbers]
-        warn("Only numbers of the list, please.")
+def _from_file(path: Path) -> dict[str, Any]:
+    """Read answers and settings from a file; a misspelt key must not pass for no answer."""
+    from dataclasses import replace
 
+    from challenge.files.client_toml import dumps, read_document
+    from challenge.files.settings_file import parse_settings
 
-def _words(question: str) -> list[str]:
-    text = typer.prompt(f"{question}, with commas; none: -", type=str)
-    return [part.strip() for part in text.split(",") if part.strip() not in {"", "-"}]
-
-
-def _checked(document: Mapping[str, Any]) -> Settings:
-    from pydantic import ValidationError
-
-    from challenge.problems import Problem
-    from challenge.protocol.settings import Settings
-
-    try:
-        return Settings.model_validate(document)
-    except ValidationError as error:
-        problems = [
-            Problem(
-                code="setting-invalid",
-                severity="error",
-                message=f"{'.'.join(str(part) for part in item['loc'])}: {item['msg']}.",
-                value=str(item["input"])[:60],
-            )
-            for item in error.errors()
-        ]
-        raise ChallengeError("These answers cannot be written; nothing was.", problems) from None
+    document = read_document(path)
+    _, problems = parse_settings(dumps(document), path.name, "")
+    if problems:
+        wrong = [replace(problem, severity="error") for problem in problems]
+        raise ChallengeError(f"{path.name} cannot be used as it is; nothing was written.", wrong)
+    return document
 
 
 def _report(settings: Settings, written: Path, as_json: bool) -> None:
@@ -313,15 +263,20 @@ def _report(settings: Settings, written: Path, as_json: bool) -> None:
         return
     words = {
         "go": "Go: challenges can be planned.",
-        "ask": "Ask the doctor first; record it with "
-        "`challenge new CLIENT --doctor CONDITION=WHO --by INITIALS`.",
+        "ask": "Ask the doctor first.",
         "blocked": "Blocked: no challenge can be planned.",
     }
     say(words[clearance.result()])
     _findings(clearance)
     for problem in problems:
-        say(f"  {problem.sentence()}")
+        _paragraph(problem.sentence(), "  ")
     say(f"Written: {written}")
+    waiting = [f.code for f in clearance.findings if f.level == "ask" and not f.cleared]
+    folder = written.parent
+    if clearance.result() == "go":
+        say(f"Next: challenge plan {folder}")
+    elif clearance.result() == "ask" and waiting:
+        say(f"When the doctor agrees: challenge new {folder} --doctor {waiting[0]}=GP --by AB")
 
 
 def _findings(clearance: Clearance) -> None:
@@ -329,7 +284,14 @@ def _findings(clearance: Clearance) -> None:
     for finding in clearance.findings:
         state = "doctor asked" if finding.cleared else levels[finding.level]
         what = ", ".join(finding.groups) or ("some foods" if not finding.everything else "all")
-        say(f"  {state} ({what}), {finding.code}: {finding.sentence()}")
+        say(f"  {finding.code}: {state} ({what})")
+        _paragraph(finding.sentence(), "      ")
+
+
+def _paragraph(text: str, indent: str) -> None:
+    from textwrap import fill
+
+    say(fill(text, _WIDTH, initial_indent=indent, subsequent_indent=indent))
 
 
 def _plain(finding: Any) -> dict[str, Any]:

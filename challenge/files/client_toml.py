@@ -85,15 +85,19 @@ def _table(table: Mapping[str, Any], path: tuple[str, ...]) -> Iterator[str]:
 
 
 def _key(key: str) -> str:
-    return key if _BARE.fullmatch(key) else json.dumps(key, ensure_ascii=False)
+    return key if _BARE.fullmatch(key) else _text(key)
+
+
+def _text(text: str) -> str:
+    # JSON strings are TOML strings, except for the delete character
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def _value(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        # JSON strings are TOML strings, except for the delete character
-        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+        return _text(value)
     if isinstance(value, (dt.date, dt.time)):
         return value.isoformat()
     if isinstance(value, (list, tuple)):

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterator, Mapping
+from difflib import get_close_matches
 from typing import Any, Final
 
 from pydantic import BaseModel, ValidationError
@@ -51,25 +53,47 @@ def parse_settings(text: str, file: str, client: str) -> tuple[Settings | None, 
     except tomllib.TOMLDecodeError as error:
         message = f"The file is not valid TOML: {error}."
         return None, [_problem(file, "settings-broken", "error", message, None, "")]
-    problems = [
-        _problem(file, "setting-unknown", "warning", "No setting has this name.", key, "")
-        for key in _unknown(document, Settings)
-    ]
+    problems = [_nameless(file, key) for key in _unknown(document, Settings)]
     try:
         settings = Settings.model_validate({**document, "client": client})
     except ValidationError as failure:
         return None, problems + [_wrong(file, dict(error)) for error in failure.errors()]
+    if any(problem.severity == "error" for problem in problems):
+        return None, problems
     return settings, problems
+
+
+def _nameless(file: str, key: str) -> Problem:
+    """A key that nobody knows. In the screening it may be an answer, so it must not be passed."""
+    *tables, name = key.split(".")
+    model: type[BaseModel] = Settings
+    for table in tables:
+        model = model.model_fields[table].annotation  # type: ignore[assignment]
+    similar = get_close_matches(name, model.model_fields, 1)
+    message = "No setting has this name." + (f" Is {similar[0]} meant?" if similar else "")
+    severity = "error" if tables == ["screening"] else "warning"
+    return _problem(file, "setting-unknown", severity, message, key, "")
 
 
 def _wrong(file: str, error: Mapping[str, Any]) -> Problem:
     key = ".".join(str(part) for part in error["loc"])
     words = _WORDS.get(error["type"])
-    if words is not None:
+    meant = _meant(error)
+    if meant:
+        message = f"{key} has no such value. Is {meant} meant?"
+    elif words is not None:
         message = f"{key} {words.format(**error.get('ctx', {}))}."
     else:
         message = f"{key}: {error['msg'].removeprefix('Value error, ')}."
-    return _problem(file, "setting-wrong", "error", message, key, repr(error.get("input"))[:80])
+    return _problem(file, "setting-wrong", "error", message, key, str(error.get("input"))[:80])
+
+
+def _meant(error: Mapping[str, Any]) -> str | None:
+    """The allowed value that is most like what was written, if one is."""
+    if error["type"] != "literal_error" or not isinstance(error.get("input"), str):
+        return None
+    allowed = re.findall(r"'([^']*)'", error["ctx"]["expected"])
+    return next(iter(get_close_matches(error["input"], allowed, 1)), None)
 
 
 def _unknown(document: Mapping[str, Any], model: type[BaseModel], at: str = "") -> Iterator[str]:
@@ -96,5 +120,5 @@ def _problem(
         column=key,
         value=value or None,
         message=message,
-        remedy="Correct it in client.toml.",
+        remedy=f"Correct it in {file}.",
     )
