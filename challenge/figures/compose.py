@@ -37,7 +37,7 @@ def draw_timeline(analysis: Analysis, words: Words) -> Figure:
             bottom = (7 + 45 * (len(rows) - 1 - place) + 6) / height
             axes = figure.add_axes((0.065, bottom, 0.925, 37 / height))
             plot_timeline(axes, analysis, words, first=first, last=last)
-        timeline_key(axes, words)
+        timeline_key(axes, analysis, words)
     return figure
 
 

@@ -45,7 +45,7 @@ def plot_probability(axes: Axes, group: GroupResult, words: Words, *, small: boo
     axes.set_yticks([0, 0.5, 1], [words.percent(share) for share in (0.0, 0.5, 1.0)])
     if not small:
         axes.set_ylabel(words("figures.probability_axis"))
-        axes.set_xlabel(words("figures.highest_axis"))
+        axes.set_xlabel(words("figures.highest_axis"), loc="right")
     if not group.probability:
         say_empty(axes, words)
         return axes

@@ -50,14 +50,15 @@ def plot_timeline(
     """Draw the day values of the primary symptom with what happened on each day.
 
     Challenge days stand on a grey ground with filled points and, below, a bar as high as the
-    dose step; days left out are crossed, flagged days carry a hollow triangle.
+    dose step, hollow where that dose was not eaten; days left out are crossed (below the zero line
+    where there is no value), flagged days carry a hollow triangle.
 
     Parameters
     ----------
     axes
         Where to draw.
     analysis
-        The result to draw; only its ``days`` and the groups' ``days_left_out`` are used.
+        The result to draw; its ``days`` and the groups' ``doses`` and ``days_left_out`` are used.
     words
         The language.
     first, last
@@ -85,18 +86,18 @@ def plot_timeline(
         return axes
     _shade_phases(axes, days, words)
     _draw_scores(axes, days, symptom)
-    _draw_doses(axes, days)
+    _draw_doses(axes, days, _not_eaten(analysis))
     _draw_marks(axes, analysis, days, symptom)
     _date_ticks(axes, first or days[0].date, last or days[-1].date, words)
     return axes
 
 
-def timeline_key(axes: Axes, words: Words) -> None:
-    """Draw the key of the timeline below the axes."""
+def timeline_key(axes: Axes, analysis: Analysis, words: Words) -> None:
+    """Draw the key of the timeline below the axes: what is always there, and what this one has."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
-    handles = [
+    handles: list[Line2D | Patch] = [
         Line2D([], [], color=INK, marker="o", ms=4, lw=0.8, label=words("figures.challenge_day")),
         Line2D([], [], color=INK, marker="o", mfc="white", ms=4, lw=0.8,
                label=words("figures.other_day")),
@@ -104,11 +105,17 @@ def timeline_key(axes: Axes, words: Words) -> None:
         Line2D([], [], color=INK, marker="v", mfc="white", ms=5, lw=0,
                label=words("figures.flagged")),
         Patch(facecolor=BLUE, label=words("figures.dose_row")),
-        Patch(facecolor="white", edgecolor=GREY, hatch="////", label=words("figures.rest")),
     ]  # fmt: skip
+    if _not_eaten(analysis):
+        handles.append(Patch(facecolor="white", edgecolor=BLUE, label=words("figures.not_eaten")))
+    if any(day.phase == "rest" for day in analysis.days):
+        handles.append(
+            Patch(facecolor="white", edgecolor=GREY, hatch="////", label=words("figures.rest"))
+        )
     axes.legend(
-        handles=handles, loc="upper center", bbox_to_anchor=(0.5, -0.22), ncols=6, frameon=False,
-        handletextpad=0.4, columnspacing=1.4,
+        handles=handles, loc="upper center", bbox_to_anchor=(0.47, -0.22), ncols=len(handles),
+        frameon=False, handletextpad=0.4, columnspacing=1.0, fontsize=7 if len(handles) < 7 else 6,
+        handlelength=1.6,
     )  # fmt: skip
 
 
@@ -155,13 +162,20 @@ def _draw_scores(axes: Axes, days: Sequence[DayValue], symptom: str) -> None:
         )  # fmt: skip
 
 
-def _draw_doses(axes: Axes, days: Sequence[DayValue]) -> None:
+def _not_eaten(analysis: Analysis) -> set[dt.date]:
+    return {
+        dose.date for group in analysis.groups for dose in group.doses if dose.eaten_g is None
+    }  # fmt: skip
+
+
+def _draw_doses(axes: Axes, days: Sequence[DayValue], not_eaten: set[dt.date]) -> None:
     top = max((d.step or 0 for d in days), default=0)
     for day in days:
         if day.step:
             axes.bar(
                 day.date.toordinal(), 1.7 * day.step / max(top, 3), 0.62,
-                bottom=_BOTTOM, color=BLUE, lw=0, zorder=2,
+                bottom=_BOTTOM, facecolor="white" if day.date in not_eaten else BLUE,
+                edgecolor=BLUE, lw=0.7, zorder=2,
             )  # fmt: skip
     axes.axhline(0, color=GREY, lw=0.5)
 
@@ -169,10 +183,13 @@ def _draw_doses(axes: Axes, days: Sequence[DayValue]) -> None:
 def _draw_marks(axes: Axes, analysis: Analysis, days: Sequence[DayValue], symptom: str) -> None:
     left_out = {left.date for group in analysis.groups for left in group.days_left_out}
     crossed = [d for d in days if d.date in left_out]
-    axes.plot(
-        [d.date.toordinal() for d in crossed], [d.values.get(symptom, 0.0) for d in crossed],
-        ls="", marker="x", ms=6.5, mew=1.1, color=INK, zorder=4,
-    )  # fmt: skip
+    # a cross on the zero line would look like a score of 0
+    heights = [d.values.get(symptom, _BOTTOM / 2) for d in crossed]
+    for colour, width, size in (("white", 2.8, 8.0), (INK, 1.1, 6.5)):
+        axes.plot(
+            [d.date.toordinal() for d in crossed], heights,
+            ls="", marker="x", ms=size, mew=width, color=colour, zorder=4,
+        )  # fmt: skip
     flagged = [d for d in days if d.marks]
     axes.plot(
         [d.date.toordinal() for d in flagged],

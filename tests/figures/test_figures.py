@@ -51,3 +51,18 @@ def test_a_group_without_pairs_is_drawn():
 
     group = replace(CASES[0].groups[0], pairs=(), probability={}, steps=())
     assert to_svg(draw_group(CASES[0], group, EN))
+
+
+def test_a_dose_not_eaten_is_hollow_and_a_cross_never_stands_on_nought():
+    analysis = CASES[0]
+    axes = new_figure(160, 45).add_axes((0.1, 0.1, 0.8, 0.8))
+    plot_timeline(axes, analysis, EN)
+    bars = [bar for bar in axes.patches if bar.get_zorder() == 2]
+    hollow = [bar for bar in bars if bar.get_facecolor()[:3] == (1, 1, 1)]
+    doses = [dose for group in analysis.groups for dose in group.doses]
+    assert len(bars) == len(doses)
+    assert len(hollow) == sum(dose.eaten_g is None for dose in doses) > 0
+    values = {day.date.toordinal(): day.values.get("pain") for day in analysis.days}
+    (crosses,) = [line for line in axes.lines if line.get_marker() == "x"][1:]
+    for day, height in zip(*crosses.get_data(), strict=True):
+        assert height == values[day] if values[day] is not None else height < 0
