@@ -218,12 +218,15 @@ class Ledger:
         return whole
 
     def _sources(self, kind: str, heads: set[Row]) -> dict[Row, str]:
-        """Say from which import entries on record came first."""
+        """Say from which import, or table changed by hand, entries on record came first."""
         found: dict[Row, str] = {}
         for one in self.imports:
             rows = store.read_import_rows(one, self.options.symptoms)
             for head in rows.places(kind, heads - set(found)):
                 found[head] = one.words
+        if self.pending is not None:
+            by_hand = self.pending.rows.places(kind, heads - set(found))
+            found |= {head: f"{file}, line {line}" for head, (file, line) in by_hand.items()}
         return found
 
     def _stop_if_read_otherwise(self, draft: store.Draft, hashes: set[str]) -> None:

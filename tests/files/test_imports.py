@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import io
 import itertools
 import os
@@ -109,11 +110,54 @@ def test_a_changed_score_stops_the_import_and_both_are_shown(client, sent):
 
 
 def test_two_files_that_contradict_each_other_are_refused_together(client, sent):
-    one, two = sent(H + "2026-03-01T08:00,pain,3\n"), sent(H + "2026-03-01T08:00,pain,4\n")
+    one = sent(H + "2026-03-01T07:00,pain,3\n\n2026-03-01T08:00,pain,3\n")
+    two = sent(H + "2026-03-01T08:00,pain,4\n")
     with pytest.raises(ChallengeError) as caught:
         add_files(client, [one, two])
-    assert [p.file for p in caught.value.problems] == [two.name]
+    (problem,) = caught.value.problems
+    assert (problem.file, problem.line) == (two.name, 2)
+    assert f"on record is 3, from {one.name}, line 4." in problem.message
     assert stored_names(client) == ()
+
+
+def test_a_conflict_names_the_line_and_the_import_that_the_old_value_came_from(client, sent):
+    when = dt.datetime(2026, 3, 5, 9, 30)
+    first = add_files(client, [sent(H + "2026-03-01T08:00,pain,3\n")], when=when).name
+    food = "time,food,portion_g\n2026-03-02T08:00,milk,100\n"
+    second = add_files(client, [sent(food), sent(H + "2026-03-01T08:00,pain,3\n")]).name
+    entry = {"time": "2026-03-03T08:00", "symptom": "wind", "score": 2}
+    record_entries(client, symptoms=[{**entry, "score": 1}])
+    third = record_entries(client, symptoms=[entry], correct=True).name
+    file = sent(
+        "time,food,portion_g,symptom,score\n2026-03-01T08:00,,,pain,4\n"
+        "2026-03-02T07:00,tea,200,pain,1\n2026-03-02T08:00,milk,250,pain,1\n"
+        "2026-03-03T08:00,,,wind,9\n"
+    )
+    with pytest.raises(ChallengeError) as caught:
+        add_files(client, [file])
+    told = {(p.line, p.value): p.message for p in caught.value.problems}
+    assert told.keys() == {(2, "4"), (4, "250 g"), (5, "9")}
+    assert told[2, "4"].endswith(f"on record is 3, from import {first} of 2026-03-05.")
+    assert told[4, "250 g"].endswith(f"on record is 100 g, from import {second}.")
+    assert told[5, "9"].endswith(f"on record is 2, from import {third}.")
+
+
+def test_a_conflict_with_a_table_changed_by_hand_says_so(client, sent):
+    add_files(client, [sent(H + "2026-03-01T08:00,pain,3\n")])
+    (client / "symptoms.csv").write_text(H + "2026-03-01T08:00,pain,7\n")
+    file = sent(H + "2026-03-01T08:00,pain,5\n")
+    with pytest.raises(ChallengeError) as caught:
+        add_files(client, [file])
+    assert "on record is 7, from symptoms.csv, line 2." in caught.value.problems[0].message
+
+
+def test_two_scores_in_one_file_name_both_lines(client, sent):
+    file = sent(H + "2026-03-01T08:00,pain,3\n2026-03-01T09:00,pain,3\n2026-03-01T08:00,pain,5\n")
+    with pytest.raises(ChallengeError) as caught:
+        add_files(client, [file])
+    (problem,) = caught.value.problems
+    assert (problem.code, problem.line, problem.value) == ("score-contradicts", 4, "3 and 5")
+    assert problem.message.endswith("the other is in line 2.")
 
 
 def test_a_changed_portion_is_a_conflict_too(client, sent):
