@@ -9,6 +9,7 @@ import typer
 
 from challenge.commands.app import app
 from challenge.commands.clock import today
+from challenge.commands.encryption import Encrypt, encryption_for
 from challenge.commands.screen import say
 
 
@@ -21,6 +22,7 @@ def report(
     language: Annotated[
         str | None, typer.Option(help="Language of the report: en, de; the practice's by default.")
     ] = None,
+    encrypt: Encrypt = None,
     force: Annotated[
         bool, typer.Option("--force", help="Replace a report that says something else.")
     ] = False,
@@ -43,6 +45,7 @@ def report(
     from challenge.letter.story import tell
     from challenge.wording import load_words
 
+    encryption = encryption_for(encrypt)
     known = load_analysed(client)
     words = load_words(language or read_practice(known.folder).language)
     analysis = known.analysis
@@ -71,5 +74,8 @@ def report(
     )
     path = out if out is not None else known.folder / "report.html"
     page = render_report(analysis, letter, tell(analysis, known.decisions, held), figures, words)
-    for written in write_documents({path: page}, force=force):
+    files = {path: page}
+    for written in write_documents(
+        encryption.encrypted(files) if encryption else files, force=force
+    ):
         say(str(written))

@@ -86,6 +86,16 @@ finally:
 """
 
 
+def test_a_report_is_written_encrypted_only(challenge, key, tmp_path):
+    folder = sample(tmp_path)
+    code, out, _ = challenge("report", folder, "--encrypt", key.to_public())
+    assert code == 0
+    assert not (folder / "report.html").exists()
+    file = folder / "report.html.age"
+    assert out.strip() == str(file)
+    assert pyrage.decrypt(file.read_bytes(), [key]).startswith(b"<!DOCTYPE html>")
+
+
 @pytest.mark.parametrize("command", [["letter", "--to", "client", "--name", ""], ["export"]])
 def test_nothing_is_written_in_the_clear_in_between(command, key, tmp_path):
     """Every file that Python opens for writing is the encrypted one, under its passing name."""
