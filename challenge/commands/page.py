@@ -34,6 +34,7 @@ def page(
 
     Example: challenge page juniper
     """
+    from challenge.commands.held import held_days
     from challenge.files.atomic import write_atomic
     from challenge.files.folder import PLAN, client_code, client_folder, make_folder
     from challenge.files.reading import read_plan, read_settings
@@ -49,6 +50,7 @@ def page(
         challenge_ratings=diary.ratings_per_challenge_day or diary.ratings_per_day,
         eat_at=settings.protocol.eat_at,
         made=now(),
+        held=held_days(folder, plan, plan.days, settings),
     )
     if host:
         target = make_folder(out if out is not None else folder / "page")

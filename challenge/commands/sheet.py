@@ -10,15 +10,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from challenge.commands.app import app
-from challenge.commands.clock import today
-from challenge.commands.screen import say, say_json, warn
+from challenge.commands.screen import say, say_json
 from challenge.errors import ChallengeError
 
 if TYPE_CHECKING:
     from challenge.files.practice import Practice
     from challenge.logbook.sheet import Held
     from challenge.protocol.plan import Plan, PlanDay
-    from challenge.protocol.record import Record
     from challenge.protocol.settings import Settings
 
 
@@ -79,6 +77,7 @@ def sheet(
 
     Example: challenge sheet juniper --from 2026-03-02 --to 2026-03-15
     """
+    from challenge.commands.held import held_days
     from challenge.files.documents import write_documents
     from challenge.files.folder import PLAN, client_code, client_folder
     from challenge.files.practice import read_practice
@@ -102,7 +101,7 @@ def sheet(
         house,
         client=settings.client or client_code(folder),
         formats=("pdf", "xlsx") if form is SheetFormat.both else (form.value,),
-        held=_held(folder, plan, days, settings),
+        held=held_days(folder, plan, days, settings),
     )
     target = out if out is not None else folder
     paths = write_documents(
@@ -168,38 +167,3 @@ def _days(plan: Plan, first: dt.datetime | None, last: dt.datetime | None) -> tu
             f"{plan.days[-1].date}."
         )
     return days
-
-
-def _held(folder: Path, plan: Plan, days: tuple[PlanDay, ...], settings: Settings) -> Held:
-    """Tell which challenge foods must not be eaten: held up by screening, or by the diary itself.
-
-    Says on the screen what was left out, or that the plan no longer fits the diary.
-    """
-    from challenge.commands.diary_record import read_record
-    from challenge.foods import find_food
-    from challenge.protocol.alarms import alarms
-    from challenge.protocol.screening import screen
-
-    record, now = read_record(folder), today()
-    asked = [r.on for r in settings.screening.doctor_asked if r.condition == "diary-alarm"]
-    alarming = bool(alarms(record, now, max(asked, default=None)))
-    clearance = screen(settings.screening)
-
-    def held(day: PlanDay) -> bool:
-        return alarming or bool(clearance.because(day.fodmap_group, find_food(day.food)))
-
-    if any(day.phase == "challenge" and held(day) for day in days):
-        why = "what the diary says and a doctor should hear" if alarming else "the screening"
-        warn(f"Challenge foods were left out because of {why}.")
-    elif _moved(plan, record, settings, now):
-        warn("The plan has moved since it was laid: run `challenge plan`, then make this again.")
-    return held
-
-
-def _moved(plan: Plan, record: Record, settings: Settings, now: dt.date) -> bool:
-    """Tell whether the diary so far asks for another plan from today on."""
-    from challenge.protocol.replan import replan
-
-    if record.empty or not plan.days[0].date <= now <= plan.days[-1].date:
-        return False
-    return replan(plan, record, settings, now).changed

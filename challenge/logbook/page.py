@@ -8,7 +8,7 @@ import hashlib
 import html
 import json
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from typing import Any, Final
@@ -40,6 +40,8 @@ class PageSettings:
         When the dose is eaten, in the client's words.
     made
         When the page is made (local wall clock); a page knows by it that a newer one was used.
+    held
+        Which challenge foods must not be eaten now; such days show none.
     """
 
     client: str
@@ -48,6 +50,7 @@ class PageSettings:
     challenge_ratings: int
     eat_at: str
     made: dt.datetime
+    held: Callable[[PlanDay], bool] = lambda day: False
 
 
 def build_page(plan: Plan, settings: PageSettings, *, hosted: bool = False) -> str:
@@ -124,29 +127,40 @@ def _data(plan: Plan, settings: PageSettings, *, hosted: bool) -> dict[str, Any]
         "parts_start_h": list(PARTS_START_H),
         "stool_forms": list(STOOL_FORMS),
         "events": list(EVENTS),
-        "foods": _foods(plan),
-        "plan": [_day(day) for day in plan],
+        "foods": _foods(day for day in plan if not _is_held(day, settings)),
+        "plan": [_day(day, _is_held(day, settings)) for day in plan],
     }
 
 
-def _day(day: PlanDay) -> dict[str, Any]:
+def _is_held(day: PlanDay, settings: PageSettings) -> bool:
+    """Days that have passed stay as they were: their food may still have to be corrected."""
+    return day.phase == "challenge" and day.date >= settings.made.date() and settings.held(day)
+
+
+def _day(day: PlanDay, held: bool) -> dict[str, Any]:
     shown: dict[str, Any] = {"date": day.date.isoformat(), "phase": day.phase}
-    if day.phase == "challenge":
+    if held:
+        shown["held"] = True
+    elif day.phase == "challenge":
         shown |= {
             "fodmap_group": day.fodmap_group,
             "step": day.step,
             "food": day.food,
-            "portion_g": day.portion_g,
+            "portion_g": None if day.sealed else day.portion_g,
+            "fodmap_g": day.fodmap_g,
             "unit": _unit(day.food),
             "measure": _measure(day),
         }
     return shown
 
 
-def _foods(plan: Plan) -> list[dict[str, Any]]:
-    """Every challenge food of the plan once, with the grams of its group per gram of food."""
+def _foods(days: Iterable[PlanDay]) -> list[dict[str, Any]]:
+    """Every challenge food once, with the grams of its group per gram of food.
+
+    A sealed sachet is taken whole: it has neither a portion nor a group to tell.
+    """
     found: dict[str, dict[str, Any]] = {}
-    for day in plan:
+    for day in days:
         if day.phase != "challenge" or not day.food or day.food in found:
             continue
         known = day.portion_g is not None and day.fodmap_g is not None and day.portion_g > 0
@@ -155,6 +169,7 @@ def _foods(plan: Plan) -> list[dict[str, Any]]:
             "unit": _unit(day.food),
             "fodmap_group": day.fodmap_group or "",
             "per_unit": day.fodmap_g / day.portion_g if known else None,  # type: ignore[operator]
+            "whole": day.sealed,
         }
     return list(found.values())
 
@@ -165,6 +180,8 @@ def _unit(food: str) -> str:
 
 
 def _measure(day: PlanDay) -> str | None:
+    if day.sealed:
+        return "all of it, stirred into a glass of water"
     known = find_food(day.food)
     if known is None or day.portion_g is None:
         return None

@@ -41,7 +41,7 @@ function showFood(form) {
   const food = DATA.foods.find((f) => f.food === form.elements.known.value);
   form.querySelector("#food-own").hidden = Boolean(food);
   form.querySelector("#food-unit").textContent = food ? food.unit : "g (mL for a drink)";
-  form.querySelector("#food-hint").textContent = food ? "As much as you really ate." : "May be left empty for an ordinary meal.";
+  form.querySelector("#food-hint").textContent = food?.whole ? "Leave it empty if you took all of it." : food ? "As much as you really ate." : "May be left empty for an ordinary meal.";
 }
 
 const option = (name, value, text, checked, label = null) => el("label", {}, el("input", { type: "radio", name, value, checked, "aria-label": label }), el("span", {}, text));
@@ -74,9 +74,8 @@ const READ = {
     const typed = form.elements.portion.value.trim().replace(",", ".");
     const portion = typed === "" ? null : Number(typed);
     if (portion !== null && !(portion > 0 && portion <= 5000)) wrong.push([form.elements.portion, "The amount is a number above 0 and up to 5000, such as 150."]);
-    if (known && portion === null) wrong.push([form.elements.portion, `How much did you eat, in ${known.unit}?`]);
-    const grams = known && known.per_unit !== null && portion > 0 ? Math.round(portion * known.per_unit * 1000) / 1000 : null;
-    return { food, portion_g: portion, fodmap_group: known?.fodmap_group ?? "", fodmap_g: grams };
+    if (known && !known.whole && portion === null) wrong.push([form.elements.portion, `How much did you eat, in ${known.unit}?`]);
+    return { food, portion_g: portion, ...gramsOf(food, portion, form.elements.time.value || wall(new Date())) };
   },
   event(form, wrong) {
     const start = form.elements.start.value, end = form.elements.end.value;
@@ -85,6 +84,18 @@ const READ = {
     return { event: form.elements.event.value, start, end: end || start };
   },
 };
+
+// Group and grams of a portion. A food that is only corrected keeps its group, also when the plan has
+// changed since, and its grams go with its amount. Portions are rounded step by step, so the day's own
+// step tells the grams better than the food's first one.
+function gramsOf(food, portion, time) {
+  const known = DATA.foods.find((f) => f.food === food), before = open.entry?.food === food ? open.entry : null;
+  const day = planOn(diaryDay(time));
+  const ratio = (grams, amount) => (grams > 0 && amount > 0 ? grams / amount : null);
+  const perUnit = ratio(before?.fodmap_g, before?.portion_g) ?? (day?.food === food ? ratio(day.fodmap_g, day.portion_g) : null) ?? known?.per_unit ?? null;
+  const grams = before && portion === before.portion_g ? before.fodmap_g : perUnit !== null && portion > 0 ? Math.round(portion * perUnit * 1000) / 1000 : null;
+  return { fodmap_group: (before ?? known)?.fodmap_group ?? "", fodmap_g: grams };
+}
 
 function readTime(form, wrong) {
   const field = form.elements.time;

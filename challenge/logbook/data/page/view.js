@@ -35,6 +35,7 @@ const PHASES = {
 function planSentence(day) {
   if (day === null) return "This day is not in your plan.";
   if (day.phase !== "challenge") return PHASES[day.phase];
+  if (day.held) return "No challenge food now: a question has to be settled first. Your dietitian knows which one.";
   return `Challenge${day.fodmap_group ? `: ${words(day.fodmap_group)}` : ""}${day.step ? `, step ${day.step}` : ""}.`;
 }
 const doseWords = (day) => `${day.portion_g === null ? "" : `${day.portion_g}\u00a0${day.unit} `}${day.food}${day.measure ? ` (${day.measure})` : ""}`;
@@ -71,9 +72,10 @@ function drawToday(entries) {
   const date = diaryDay(wall(new Date()));
   const day = planOn(date);
   $("date").textContent = spoken(date);
-  const eaten = day?.phase === "challenge" ? entries.filter((e) => e.kind === "food" && dayOf(e) === date && e.food === day.food) : [];
+  const dose = day?.phase === "challenge" && !day.held;
+  const eaten = dose ? entries.filter((e) => e.kind === "food" && dayOf(e) === date && e.food === day.food) : [];
   const parts = [el("p", {}, planSentence(day))];
-  if (day?.phase === "challenge") {
+  if (dose) {
     parts.push(el("p", { class: "plan-food" }, doseWords(day)), el("p", { class: "soft" }, `When: ${DATA.eat_at}.`));
     parts.push(eaten.length
       ? el("p", {}, `Written down at ${eaten.map((e) => e.time.slice(11)).join(", ")}.`)
