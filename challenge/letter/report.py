@@ -11,6 +11,7 @@ from typing import Final
 
 from challenge.analysis.result import Analysis, GroupResult
 from challenge.letter.annex import steps_table
+from challenge.letter.blinded import doctor_paragraphs
 from challenge.letter.content import Letter, Table
 from challenge.letter.doctor import verdict_in_words
 from challenge.letter.story import Story
@@ -82,6 +83,7 @@ def render_report(
         title=words("report.title", client=analysis.client),
         stand=letter.draft or words("report.decided"),
         cautions=[words.tell(caution) for caution in analysis.cautions],
+        blinded=doctor_paragraphs(analysis, words),
         sections=sections,
         tables=[b for b in (*letter.blocks, *letter.annex) if isinstance(b, Table)],
         style=_STYLE,

@@ -2,10 +2,13 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+from scipy.stats import permutation_test
 
-from challenge.statistics.randomisation import randomisation_test
+from challenge.statistics.randomisation import block_assignments, randomisation_test
 from challenge.statistics.sign_flip import sign_flip
 from challenge.statistics.two_sample import day_permutation
+
+from .published import DARWIN, SLEEP_1, SLEEP_2
 
 
 def choose(n, size):
@@ -59,3 +62,74 @@ def test_what_cannot_be_right():
     with pytest.raises(ValueError, match="shape"):
         randomisation_test([1, 2], [0, 1, 1], [[0, 1]])
     assert randomisation_test([], [], np.empty((0, 0))).reason == "no periods"
+
+
+def test_darwins_maize_by_the_order_within_each_pair():
+    # Fisher, Design of Experiments 1935, section 21: 863 of 32768 orders sum to 314 or more.
+    crossed = np.array(DARWIN, float)
+    values = np.stack([crossed, np.zeros(15)], axis=1).ravel()
+    orders = block_assignments(30, 2)
+    assert orders.shape == (2**15, 30)
+    result = randomisation_test(values, np.tile([True, False], 15), orders)
+    assert result.statistic == pytest.approx(314 / 15)
+    assert result.pvalue_greater == 863 / 32768
+    assert result.pvalue == 1726 / 32768
+
+
+def test_drug_and_placebo_in_pairs_with_a_zero_and_a_tie():
+    # R perm.test on Student's sleep data: 0.00390625 two-sided.
+    values = np.stack([SLEEP_2, SLEEP_1], axis=1).ravel()
+    result = randomisation_test(values, np.tile([True, False], 10), block_assignments(20, 2))
+    assert result.pvalue == 0.00390625
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_equals_scipys_exhaustive_permutation(seed):
+    # One block of 8 is scipy's "independent", pairs are its "samples"; whole scores bring ties.
+    rng = np.random.default_rng(seed)
+    values = rng.integers(0, 5, 8).astype(float)
+
+    def difference(x, y, axis=-1):
+        return x.mean(axis=axis) - y.mean(axis=axis)
+
+    orders = block_assignments(8, 8)
+    drawn = orders[rng.integers(len(orders))]
+    for side, ours in (("greater", "pvalue_greater"), ("two-sided", "pvalue")):
+        reference = permutation_test(
+            (values[drawn], values[~drawn]), difference, permutation_type="independent",
+            alternative="greater", n_resamples=np.inf,
+        )  # fmt: skip
+        found = getattr(randomisation_test(values, drawn, orders), ours)
+        if side == "greater":
+            assert found == pytest.approx(reference.pvalue, abs=1e-12)
+        else:
+            # scipy's two-sided p doubles the smaller tail; here both tails are counted
+            null = np.abs(reference.null_distribution)
+            assert found == pytest.approx((null >= abs(reference.statistic) - 1e-9).mean())
+    pairs = block_assignments(8, 2)
+    drawn = pairs[rng.integers(len(pairs))]
+    paired = permutation_test(
+        (values[drawn], values[~drawn]), difference, permutation_type="samples",
+        alternative="greater", n_resamples=np.inf,
+    )  # fmt: skip
+    found = randomisation_test(values, drawn, pairs)
+    assert found.pvalue_greater == pytest.approx(paired.pvalue, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("periods", "block", "count"), [(4, 2, 4), (8, 2, 16), (8, 4, 36), (8, 8, 70), (12, 6, 400)]
+)
+def test_every_order_of_a_block_design_once(periods, block, count):
+    orders = block_assignments(periods, block)
+    assert len({tuple(row) for row in orders.tolist()}) == len(orders) == count
+    halves = orders.reshape(count, periods // block, block).sum(axis=2)
+    assert (halves == block // 2).all()
+    values = np.arange(periods) ** 2.0
+    result = randomisation_test(values, orders[0], orders)
+    assert result.min_pvalue == pytest.approx(2 / count)
+
+
+def test_periods_that_fill_no_blocks():
+    for periods, block in ((6, 4), (3, 3), (4, 0)):
+        with pytest.raises(ValueError, match="cannot be halved"):
+            block_assignments(periods, block)
