@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
-_STARTS: Final = ("=", "+", "-", "@", "\t", "\r")
+# the wide forms of the signs, too: spreadsheets in East Asian settings take them for the plain ones
+# (from memory)
+_STARTS: Final = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
 
 
 def guard(text: str) -> str:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final, get_args
 
 from challenge.analysis.decision import Decision
+from challenge.diary.guard import guard, unguard
 from challenge.errors import ChallengeError
 from challenge.files.atomic import write_atomic
 from challenge.files.folder import DECISIONS
@@ -94,8 +95,8 @@ def _text(decisions: Iterable[Decision]) -> str:
                 "" if d.suggested_g is None else d.suggested_g,
                 "" if d.decided_step is None else d.decided_step,
                 "" if d.decided_g is None else d.decided_g,
-                _guarded(d.reason),
-                _guarded(d.by),
+                guard(d.reason),
+                guard(d.by),
                 d.when.isoformat(timespec="minutes"),
                 d.evidence,
             )
@@ -116,18 +117,8 @@ def _decision(row: dict[str, str]) -> Decision:
         suggested_g=float(row["suggested_g"]) if row["suggested_g"] else None,
         decided_step=int(row["decided_step"]) if row["decided_step"] else None,
         decided_g=float(row["decided_g"]) if row["decided_g"] else None,
-        reason=_unguarded(row["reason"]),
-        by=_unguarded(row["by"]),
+        reason=unguard(row["reason"]),
+        by=unguard(row["by"]),
         when=dt.datetime.fromisoformat(row["when"]),
         evidence=row["evidence"],
     )
-
-
-def _guarded(text: str) -> str:
-    """Keep a spreadsheet from running a text as a formula: an apostrophe goes before it."""
-    return f"'{text}" if text.lstrip(" '").startswith(("=", "+", "-", "@", "\t", "\r")) else text
-
-
-def _unguarded(text: str) -> str:
-    guarded = text.startswith("'") and _guarded(text[1:]) == text
-    return text[1:] if guarded else text
