@@ -140,8 +140,8 @@ def _entries(
     from challenge.logbook.answers import UnclearError, read_amount, read_score
     from challenge.logbook.entries import (
         Entries,
+        eaten_entry,
         event_entry,
-        food_entry,
         score_entries,
         stool_entry,
     )
@@ -173,7 +173,7 @@ def _entries(
             continue
         if not name.strip():
             wrong.append(f"--food {text}: the name is missing.")
-        entries.foods.append(food_entry(time, name.strip(), portion))
+        entries.foods.append(eaten_entry(time, name.strip(), portion, start.plan))
     for form in stools:
         if 1 <= form <= 7:
             entries.symptoms.append(stool_entry(time, form))
@@ -206,7 +206,8 @@ def _add_dose(
     # a correction is of a dose that is eaten already
     dose = today.dose if today.dose or not entries.correct else dose_on(folder, date)
     if dose is None:
-        wrong.append(" ".join(["--ate is not for this day.", *today.lines]))
+        all_the_same = "If it was eaten all the same, write --food NAME=AMOUNT."
+        wrong.append(" ".join(["--ate is not for this day.", *today.lines, all_the_same]))
     elif amount is not None and (dose.portion_g is None or not 0 < amount <= 5000):
         wrong.append(f"--amount {amount:g}: this is eaten whole, or the number is out of range.")
     else:

@@ -71,6 +71,7 @@ def talk(client: Path, date: dt.date | None = None, *, lines: bool = False) -> N
             wanted=start.wanted,
             written=written,
             today=ahead.result,
+            plan=start.plan,
             zone=start.zone,
             one_key=has_keys() and not lines,
         )

@@ -43,6 +43,8 @@ class LogStart:
         The day of the plan, its place in it from 1, and the plan's days; None and 0 without one.
     wanted
         Ratings that the day asks for.
+    plan
+        All days of the plan.
     foods, symptoms_given
         Rows of the day and of the night after it.
     """
@@ -54,6 +56,7 @@ class LogStart:
     number: int | None
     length: int
     wanted: int
+    plan: tuple[PlanDay, ...]
     foods: tuple[Row, ...]
     symptoms_given: tuple[Row, ...]
 
@@ -79,6 +82,7 @@ def read_log_start(folder: Path, date: dt.date) -> LogStart:
         number=(date - days[0].date).days + 1 if day is not None else None,
         length=(days[-1].date - days[0].date).days + 1 if days else 0,
         wanted=ratings_wanted(day, ratings, challenge_ratings),
+        plan=days,
         foods=_rows(folder, names.FOODS, FOOD_COLUMNS, date),
         symptoms_given=_rows(folder, names.SYMPTOMS, SYMPTOM_COLUMNS, date),
     )

@@ -10,7 +10,7 @@ import datetime as dt
 import textwrap
 from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from challenge.diary.day import diary_day
 from challenge.logbook.answers import (
@@ -27,6 +27,7 @@ from challenge.logbook.entries import (
     Dose,
     Entries,
     dose_entry,
+    eaten_entry,
     event_entry,
     food_entry,
     rounded_grams,
@@ -37,6 +38,9 @@ from challenge.logbook.entries import (
 from challenge.logbook.kinds import EVENTS, STOOL_FORMS
 from challenge.logbook.written import Line, Written, missing_words
 from challenge.terms import STOOL_FORM
+
+if TYPE_CHECKING:
+    from challenge.protocol.plan import PlanDay
 
 _BACK: Final = frozenset({"b", "back"})
 _STOP: Final = frozenset({"q", "quit"})
@@ -106,6 +110,8 @@ class Known:
         What is written down of the day.
     today
         Tells what the plan says; asked only once the scores are given.
+    plan
+        All days of the plan, as it stands on file.
     zone
         Time zone, when it is known.
     one_key
@@ -118,6 +124,7 @@ class Known:
     wanted: int
     written: Written
     today: Callable[[], Today]
+    plan: Sequence[PlanDay] = ()
     zone: str = ""
     one_key: bool = False
 
@@ -376,7 +383,8 @@ def _foods(
             enter="none",
             read=_read_food,
             before=before,
-            help="Its name, in your words. Ordinary meals need not be written down.",
+            help="Its name, in your words; also a challenge food that was not due. Ordinary meals "
+            "need not be written down.",
         )
         if not food:
             return
@@ -389,7 +397,7 @@ def _foods(
             begun=food,
         )
         time = yield _when(known, (food,), taken, begun=food)
-        entries.foods.append(food_entry(time, food, amount))
+        entries.foods.append(eaten_entry(time, food, amount, known.plan))
         taken.add((time, food))
 
 

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from challenge.diary.day import diary_day
 from challenge.terms import STOOL_FORM
+
+if TYPE_CHECKING:
+    from challenge.protocol.plan import PlanDay
 
 Entry = dict[str, Any]
 
@@ -112,6 +116,33 @@ def food_entry(time: dt.datetime, food: str, portion_g: float | None) -> Entry:
         "time": time, "food": food, "portion_g": portion_g,
         "fodmap_group": None, "fodmap_g": None, "note": "",
     }  # fmt: skip
+
+
+def eaten_entry(
+    time: dt.datetime, food: str, portion_g: float | None, days: Iterable[PlanDay]
+) -> Entry:
+    """Return a food, with its group and grams if it is one of the plan's challenge foods.
+
+    What was eaten counts, whether it was due or not. Portions are rounded step by step, so the
+    step of the day itself tells the grams better than another.
+
+    Parameters
+    ----------
+    time, food, portion_g
+        When, what, how much [g or mL].
+    days
+        The plan.
+    """
+    date, name = diary_day(time), food.casefold()
+    planned = [d for d in days if d.phase == "challenge" and d.food.casefold() == name]
+    planned.sort(key=lambda day: day.date != date)
+    for day in planned:
+        if day.fodmap_group and day.fodmap_g and day.portion_g and portion_g:
+            entry = food_entry(time, day.food, portion_g)
+            entry["fodmap_group"] = day.fodmap_group
+            entry["fodmap_g"] = rounded_grams(day.fodmap_g / day.portion_g * portion_g)
+            return entry
+    return food_entry(time, food, portion_g)
 
 
 def dose_entry(time: dt.datetime, dose: Dose, portion_g: float | None) -> Entry:

@@ -34,11 +34,11 @@ ratings_per_challenge_day = 5
 """
 
 
-def make_client(place: Path, settings: str = SCREENED) -> Path:
-    """Make the folder and lay its plan; the plan is always that of a client who may start."""
+def make_client(place: Path, settings: str = SCREENED, planned: str = SCREENED) -> Path:
+    """Make the folder with its settings; the plan is laid under others, of one who may start."""
     folder = place / "juniper"
     folder.mkdir()
-    (folder / "client.toml").write_text(SCREENED, encoding="utf-8")
+    (folder / "client.toml").write_text(planned, encoding="utf-8")
     write_plan(folder, plan_of(folder))
     (folder / "client.toml").write_text(settings, encoding="utf-8")
     return folder

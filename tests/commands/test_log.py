@@ -74,6 +74,15 @@ def test_the_challenge_food_comes_with_group_and_grams(client, log):
     assert (milk["portion_g"], milk["fodmap_g"]) == (60, 3)
 
 
+def test_a_challenge_food_that_was_not_due_counts_all_the_same(client, log):
+    log("--food", "Cow's Milk=49", now="2026-03-09T12:00")
+    log("--food", "cow's milk=245", "--on", "2026-03-07", "--at", "8:00", now="2026-03-09T12:00")
+    first, second = read_diary(client).foods.to_dict("records")
+    # 12 g in the 245 mL of that day's step; 3 g in the 60 mL of the first step
+    assert (first["fodmap_group"], first["fodmap_g"]) == ("lactose", 12)
+    assert (second["food"], second["fodmap_g"]) == ("cow's milk", 2.45)
+
+
 def test_a_correction_replaces_and_keeps_what_was_before(client, log):
     log("--score", "pain=3", "--at", "8:10")
     before = contents(client / IMPORTS)
