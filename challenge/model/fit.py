@@ -31,6 +31,7 @@ from challenge.model.series import (
 )
 from challenge.model.sessions import Sessions
 from challenge.model.start import first_effects
+from challenge.model.together import priors_given_others
 from challenge.terms import CONTROL, FodmapGroup
 
 Floats = NDArray[np.float64]
@@ -130,10 +131,16 @@ def fit_diary(
 def _posteriors(
     design: Design, likelihoods: Mapping[FodmapGroup, GroupLikelihood], priors: Priors
 ) -> dict[FodmapGroup, GroupPosterior]:
+    informed = priors_given_others(
+        likelihoods,
+        {group: design.groups[group].shape_weights for group in likelihoods},
+        priors.groups,
+        priors.together,
+    )
     return {
         group: group_posterior(
             likelihood,
-            priors.groups[group],
+            informed[group],
             design.groups[group].shapes,
             design.groups[group].shape_weights,
             priors.sizes,

@@ -137,9 +137,9 @@ def group_posterior(
         + np.log(prior.course_weights)[:, None, None]
         + np.log(weights)[None, :, None]
         + np.log(prior.size_weights)[None, None, :]
-        + np.log(prior.reaction)
+        + np.log(prior.any_rise)
     )
-    none = likelihood.null + np.log1p(-prior.reaction)
+    none = likelihood.null + np.log1p(-prior.any_rise)
     top = max(float(joint.max()), none)
     full = np.exp(joint - top)
     p_none = float(np.exp(none - top))

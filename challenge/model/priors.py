@@ -17,8 +17,8 @@ from challenge.terms import GROUPS_AND_CONTROL
 
 Floats = NDArray[np.float64]
 
-N_SIZES = 20
-_SIZE_RANGE = (0.12, 9.0)
+N_SIZES = 22
+_SIZE_RANGE = (0.08, 9.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,16 +28,34 @@ class GroupPrior:
     Attributes
     ----------
     reaction
-        Probability of any reaction at the largest planned dose.
-    size_weights
-        (N_SIZES,) weights of the sizes, given a reaction; they sum to 1.
+        Probability of a reaction that can be noticed, at the largest planned dose.
+    mild
+        Probability of a mild rise at that dose where there is no such reaction.
+    reaction_sizes, mild_sizes
+        (N_SIZES,) weights of the sizes of either; they sum to 1.
     course_weights
         (c,) weights of the time courses; they sum to 1.
     """
 
     reaction: float
-    size_weights: Floats
+    mild: float
+    reaction_sizes: Floats
+    mild_sizes: Floats
     course_weights: Floats
+
+    @property
+    def any_rise(self) -> float:
+        """Probability of any rise, however mild."""
+        return self.reaction + (1.0 - self.reaction) * self.mild
+
+    @property
+    def size_weights(self) -> Floats:
+        """(N_SIZES,) weights of the sizes, given any rise; they sum to 1."""
+        weights: Floats = (
+            self.reaction * self.reaction_sizes
+            + (1.0 - self.reaction) * self.mild * self.mild_sizes
+        )
+        return weights / self.any_rise
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,6 +69,7 @@ class Priors:
     courses: tuple[TimeCourse, ...]
     groups: Mapping[str, GroupPrior]
     vague: Mapping[str, GroupPrior]
+    together: float
     symptom_sd: float
     occasion_log_sd: float
     expectation_mean: float
@@ -84,6 +103,7 @@ def build_priors(table: Mapping[str, Any]) -> Priors:
         courses=courses,
         groups={g: _group_prior(published, g, sizes) for g in GROUPS_AND_CONTROL},
         vague={g: _group_prior(table["vague"], g, sizes) for g in GROUPS_AND_CONTROL},
+        together=published["together"]["correlation"],
         symptom_sd=published["symptoms"]["sd"],
         occasion_log_sd=published["occasion"]["log_sd"],
         expectation_mean=published["expectation"]["mean_points"],
@@ -97,13 +117,21 @@ def build_priors(table: Mapping[str, Any]) -> Priors:
 
 
 def _group_prior(table: Mapping[str, Any], group: str, sizes: Floats) -> GroupPrior:
-    z = (np.log(sizes) - np.log(table["size"]["median_points"])) / table["size"]["log_sd"]
-    size_weights = np.exp(-0.5 * z**2)
     latency = np.array(table["time_course"][group])
     decay = np.array(table["time_course"]["decay_weight"])
     weights = np.outer(latency, decay).ravel()
     return GroupPrior(
         reaction=table["reaction"][group],
-        size_weights=size_weights / size_weights.sum(),
+        mild=table["mild"]["share"],
+        reaction_sizes=_log_normal(sizes, table["size"]),
+        mild_sizes=_log_normal(sizes, table["mild"]),
         course_weights=weights / weights.sum(),
     )
+
+
+def _log_normal(sizes: Floats, table: Mapping[str, Any]) -> Floats:
+    """Weights of a log-normal on the grid, which is even on the log scale."""
+    z = (np.log(sizes) - np.log(table["median_points"])) / table["log_sd"]
+    weights = np.exp(-0.5 * z**2)
+    normal: Floats = weights / weights.sum()
+    return normal

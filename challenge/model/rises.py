@@ -110,7 +110,9 @@ def _interval(
     mass = posterior.mass.ravel()
     for j in range(n_steps):
         binned = np.bincount(bins[..., j].ravel(), mass, minlength=len(_LOG_GRID))
-        cdf = posterior.none + np.concatenate([[0.0], kernel @ binned])
+        # what lies under the finest rise of the grid is none
+        none, binned[0] = posterior.none + binned[0], 0.0
+        cdf = none + np.concatenate([[0.0], kernel @ binned])
         cdf = np.maximum.accumulate(cdf / cdf[-1])
         low[j] = 0.0 if cdf[0] >= tail else float(np.interp(tail, cdf, _GRID))
         high[j] = 0.0 if cdf[0] >= 1 - tail else float(np.interp(1 - tail, cdf, _GRID))
