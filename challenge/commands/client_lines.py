@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
 
 def lines_for_client(guidance: Guidance) -> list[str]:
     """Return one day in one screen."""
-    head = f"{guidance.date:%A %d %B %Y}"
+    head = f"{day_words(guidance.date)} {guidance.date.year}"
     if guidance.number is not None:
         head += f", day {guidance.number} of {guidance.length}"
     if guidance.alarms:
@@ -25,15 +26,23 @@ def lines_for_client(guidance: Guidance) -> list[str]:
     if tomorrow:
         lines += ["", tomorrow]
     if guidance.moved:
-        lines += ["", "The plan has moved. Your dietitian can write the new one for you."]
+        lines += [
+            "",
+            "Later days of your plan have moved. Your dietitian can give you the new one.",
+        ]
     return lines
+
+
+def day_words(date: dt.date) -> str:
+    """Return a date as people say it: Monday 9 March."""
+    return f"{date:%A} {date.day} {date:%B}"
 
 
 def doctor_lines(alarms: Sequence[Alarm]) -> list[str]:
     """Return what to do about words that belong before a doctor."""
     lines = [
         "Contact your doctor before you go on with the plan. You wrote:",
-        *(f"  {alarm.date:%d %B}: {alarm.text}" for alarm in alarms),
+        *(f"  {day_words(alarm.date)}: {alarm.text}" for alarm in alarms),
     ]
     if any(alarm.urgent for alarm in alarms):
         lines.append("If it is happening now, call the emergency number.")
@@ -50,13 +59,14 @@ def what_now(guidance: Guidance) -> list[str]:
         case "baseline":
             return [
                 "No challenge food today. Keep to your low-FODMAP diet.",
-                "These first days show how you are without any challenge.",
+                f"These first days show how you are without any challenge.{_first_dose(guidance)}",
             ]
         case "dose":
             return _dose(guidance)
         case "dose-eaten":
             return [
                 "You have eaten today's challenge food. Nothing more of it today.",
+                *_stop_line(guidance),
                 "Keep to your low-FODMAP diet.",
             ]
         case "between":
@@ -71,7 +81,10 @@ def _dose(guidance: Guidance) -> list[str]:
     portion = guidance.portion
     if portion is None:
         return ["A challenge day, but the plan gives no portion. Ask your dietitian."]
+    washout = guidance.progress.washout
+    back = portion.step == 1 and washout is not None and washout.over
     return [
+        *(["The break is over: your symptoms are back to how they were at the start."] * back),
         f"Eat today: {portion_words(portion)}",
         f"When: {guidance.eat_at}",
         "Otherwise keep to your low-FODMAP diet. You may stop at any time; write it in your notes.",
@@ -84,24 +97,49 @@ def portion_words(portion: Portion) -> str:
     return f"{portion.amount} {portion.food}{household}"
 
 
-def _washout(guidance: Guidance) -> list[str]:
-    lines = []
+def _first_dose(guidance: Guidance) -> str:
+    date = guidance.next_dose
+    if date is None or guidance.tomorrow_portion is not None:
+        return ""
+    return f" The first challenge food comes on {day_words(date)}."
+
+
+def _stop_line(guidance: Guidance) -> list[str]:
+    """Return that the challenge is over: what to do while it is new, later what happened."""
     stop = guidance.stop
-    if stop is not None:
-        lines.append(
-            "You stopped this challenge, as you wished."
-            if stop.reason == "wish"
-            else "Stop this challenge: your symptoms rose clearly. That is a result too."
-        )
+    if stop is None:
+        return []
+    challenge = f"challenge with {guidance.stopped_food}"
+    if stop.reason == "wish":
+        return [f"The {challenge} is over, as you wished."]
+    if (guidance.date - stop.date).days > 1:
+        return [f"The {challenge} ended on {day_words(stop.date)}: your symptoms rose clearly."]
+    return [f"Stop the {challenge}: your symptoms rose clearly. That is a result too."]
+
+
+def _washout(guidance: Guidance) -> list[str]:
+    lines = _stop_line(guidance)
     lines.append("No challenge food today: your body has a break. Keep to your low-FODMAP diet.")
     washout = guidance.progress.washout
     if washout is None:
         return lines
     if washout.ask:
-        lines.append("The break has lasted long enough. Ask your dietitian how to go on.")
+        return [*lines, "The break has lasted long enough. Ask your dietitian how to go on."]
+    back = "back to how they were at the start"
+    if guidance.next_dose is None:
+        lines.append("It is the last break of your plan.")
+    elif guidance.tomorrow_portion is None:
+        last = day_words(guidance.next_dose - dt.timedelta(days=1))
+        lines.append(f"The break lasts at least until {last}, and until your symptoms are {back}.")
+    elif washout.settled == "yes":
+        return [*lines, f"Your symptoms are {back}. If they stay so, the break ends tonight."]
+    else:
+        lines.append(f"The break lasts until your symptoms are {back}.")
+    if washout.settled == "yes":
+        lines.append("So far they are.")
     elif washout.settled == "no":
-        lines.append("The break lasts until your symptoms are back to how they were at the start.")
-    elif washout.settled == "unknown" and washout.days > 0:
+        lines.append("They are not yet.")
+    elif washout.days > 0:
         lines.append("Write your scores: without them nobody can tell when the break is over.")
     return lines
 
@@ -111,16 +149,20 @@ def _score(guidance: Guidance) -> str:
     when = ", ".join(guidance.parts)
     if guidance.ratings > len(guidance.parts):
         when = f"{guidance.ratings} times, spread over {when}"
-    return f"Score {when} (0 none, 10 worst): {names}."
+    return f"Score {when}, 0 (none) to 10 (worst): {names}."
 
 
 def tomorrow_line(guidance: Guidance) -> str:
     """Return what the next day brings; empty where nothing can be said."""
     day = guidance.tomorrow
-    if day is None:
+    washout = guidance.progress.washout
+    asked_first = guidance.situation == "washout" and washout is not None and washout.ask
+    if day is None or asked_first:
         return ""
     if guidance.tomorrow_portion is not None:
         return f"Tomorrow: {portion_words(guidance.tomorrow_portion)}{_if_settled(guidance, day)}."
+    if day.phase == "washout" and guidance.situation in {"dose", "dose-eaten"}:
+        return "Tomorrow: no challenge food, a break begins."
     return f"Tomorrow: {_PHASES[day.phase]}."
 
 
@@ -133,5 +175,8 @@ _PHASES = {
 
 
 def _if_settled(guidance: Guidance, day: PlanDay) -> str:
-    washout = guidance.situation == "washout"
-    return ", if your symptoms stay settled" if washout and day.step == 1 else ""
+    washout = guidance.progress.washout
+    if guidance.situation != "washout" or washout is None or day.step != 1:
+        return ""
+    state = "stay" if washout.settled == "yes" else "have"
+    return f", if your symptoms {state} settled"

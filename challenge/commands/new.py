@@ -11,7 +11,7 @@ import typer
 
 from challenge.commands.app import app
 from challenge.commands.clock import today
-from challenge.commands.screen import say, say_json
+from challenge.commands.screen import say, say_json, wrapped
 from challenge.errors import ChallengeError
 
 if TYPE_CHECKING:
@@ -27,7 +27,6 @@ _ANSWERS = {
     "allergies": "--allergy (or --allergy none)",
 }
 """What must be answered; silence is no answer."""
-_WIDTH = 80
 
 
 @app.command()
@@ -269,7 +268,7 @@ def _report(settings: Settings, written: Path, as_json: bool) -> None:
     say(words[clearance.result()])
     _findings(clearance)
     for problem in problems:
-        _paragraph(problem.sentence(), "  ")
+        say(wrapped(problem.sentence(), "  "))
     say(f"Written: {written}")
     waiting = [f.code for f in clearance.findings if f.level == "ask" and not f.cleared]
     folder = written.parent
@@ -285,13 +284,7 @@ def _findings(clearance: Clearance) -> None:
         state = "doctor asked" if finding.cleared else levels[finding.level]
         what = ", ".join(finding.groups) or ("some foods" if not finding.everything else "all")
         say(f"  {finding.code}: {state} ({what})")
-        _paragraph(finding.sentence(), "      ")
-
-
-def _paragraph(text: str, indent: str) -> None:
-    from textwrap import fill
-
-    say(fill(text, _WIDTH, initial_indent=indent, subsequent_indent=indent))
+        say(wrapped(finding.sentence(), "      "))
 
 
 def _plain(finding: Any) -> dict[str, Any]:

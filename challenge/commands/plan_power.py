@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterator, Sequence
 from math import ceil, exp
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from challenge.commands.screen import say, say_json, warn
+from challenge.commands.screen import say, say_json, warn, wrapped
 
 if TYPE_CHECKING:
     from challenge.analysis.attainable import Attainable
@@ -18,7 +17,6 @@ if TYPE_CHECKING:
     from challenge.protocol.settings import Settings
     from challenge.simulation.likeness import Likeness
 
-_WIDTH: Final = 80
 _MORE_BASELINE_DAYS: Final = 7
 _MORE_RATINGS: Final = 2
 _MOST_RATINGS: Final = 12
@@ -124,12 +122,12 @@ def lines(found: Sequence[Power], settings: Settings, likeness: Likeness | None)
     """Give what a dietitian reads."""
     planned = found[0]
     yield "Will this plan be able to tell?"
-    yield from _wrapped(_design(planned))
+    yield wrapped(_design(planned))
     yield ""
     yield "Smallest p that a test can reach, with no gap in the diary"
     yield from _smallest(planned.smallest)
     yield ""
-    yield from _wrapped(
+    yield wrapped(
         f"Chance of each answer in %, in brackets its simulation error; {planned.n_clients} "
         f"invented clients {_noise(likeness)}."
     )
@@ -139,9 +137,9 @@ def lines(found: Sequence[Power], settings: Settings, likeness: Likeness | None)
         yield f"  {_truth(chances):<24}{_cells(chances)}"
     yield f"  {'all together':<24}{_cells(planned.overall)}"
     yield ""
-    yield from _wrapped(_explained(settings))
+    yield wrapped(_explained(settings))
     yield ""
-    yield from _wrapped(
+    yield wrapped(
         f"What other designs would bring, all together as above ({found[-1].n_clients} invented "
         "clients for each other design):"
     )
@@ -150,11 +148,11 @@ def lines(found: Sequence[Power], settings: Settings, likeness: Likeness | None)
     for power in found:
         yield f"  {power.design.name:<27}{len(power.design.plan):>4}{_cells(power.overall)}"
     yield ""
-    yield from _wrapped(
+    yield wrapped(
         "Differences smaller than twice the error in brackets say nothing; --clients N makes the "
         "error smaller (four times as many clients halve it)."
     )
-    yield from _wrapped(
+    yield wrapped(
         "Invented clients are assumptions, not evidence. They live through the whole plan from its "
         "first day, with slips, gaps, flares and stops; washouts last as long as planned."
     )
@@ -239,12 +237,12 @@ def _smallest(found: Sequence[Attainable]) -> Iterator[str]:
         alike.setdefault(words, []).append(best.fodmap_group)
     for words, groups in alike.items():
         names = "each group" if len(alike) == 1 else ", ".join(groups)
-        yield from _wrapped(f"{names}: {words}", indent=2)
+        yield wrapped(f"{names}: {words}", "  ", "    ")
     if any(best.pvalue is None or best.pvalue > 0.05 for best in found):
-        yield from _wrapped(
+        yield wrapped(
             'Above 0.05 a test can show nothing, and "not significant" means "cannot tell": there '
             "the answer rests on the model of the whole diary.",
-            indent=2,
+            "  ",
         )
 
 
@@ -266,10 +264,4 @@ def _explained(settings: Settings) -> str:
         "low: a higher or lower one. All together: half of the challenges without any effect, "
         f"half with the rises above in equal parts. A rise at the margin itself ({margin:g}) is a "
         "toss-up by definition."
-    )
-
-
-def _wrapped(text: str, indent: int = 0) -> list[str]:
-    return textwrap.wrap(
-        text, _WIDTH, initial_indent=" " * indent, subsequent_indent=" " * (2 * indent)
     )

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from challenge.problems import Problem
 
 _SHOWN = 40
+_WIDTH = 80
 
 
 def say(text: str = "") -> None:
@@ -22,6 +23,14 @@ def say(text: str = "") -> None:
 def warn(text: str) -> None:
     """Print what is not a result: progress, warnings, problems."""
     sys.stderr.write(f"{text}\n")
+
+
+def wrapped(text: str, indent: str = "", hanging: str | None = None) -> str:
+    """Return a text in lines that fit a terminal; ``hanging`` indents those after the first."""
+    from textwrap import fill
+
+    later = indent if hanging is None else hanging
+    return fill(text, _WIDTH, initial_indent=indent, subsequent_indent=later)
 
 
 def say_json(value: Any) -> None:

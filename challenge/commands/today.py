@@ -11,10 +11,12 @@ import typer
 from challenge.commands.app import app
 from challenge.commands.client_lines import lines_for_client
 from challenge.commands.clock import today as today_by_the_clock
-from challenge.commands.screen import say, say_json
+from challenge.commands.screen import say, say_json, wrapped
 
 if TYPE_CHECKING:
     from challenge.protocol.guidance import Guidance
+    from challenge.protocol.progress import CourseProgress, Washout
+    from challenge.protocol.settings import ProtocolSettings
 
 
 @app.command()
@@ -36,63 +38,88 @@ def today(
     from challenge.protocol.guidance import guide
 
     folder = client_folder(client)
-    guidance = guide(
-        read_plan(folder / PLAN),
-        read_record(folder),
-        read_settings(folder),
-        today_by_the_clock(),
-    )
+    settings = read_settings(folder)
+    record = read_record(folder)
+    guidance = guide(read_plan(folder / PLAN), record, settings, today_by_the_clock())
     if as_json:
         say_json({"schema": 1, **guidance_json(guidance)})
         return
     for line in lines_for_client(guidance):
-        say(line)
+        say(wrapped(line))
     if why:
         say()
-        for line in lines_for_dietitian(guidance):
-            say(line)
+        say("For the dietitian")
+        for line in lines_for_dietitian(guidance, settings.protocol):
+            say(wrapped(line, "  ", "      "))
 
 
-def lines_for_dietitian(guidance: Guidance) -> list[str]:
+def lines_for_dietitian(guidance: Guidance, protocol: ProtocolSettings) -> list[str]:
     """Return the numbers behind it."""
     standing = guidance.progress
-    lines = ["For the dietitian"]
     means = ", ".join(f"{name} {mean:.1f}" for name, mean in standing.baseline.items())
-    lines.append(
-        f"  baseline: {standing.baseline_days} scored days" + (f"; {means}" if means else "")
-    )
-    for course in standing.courses.values():
-        eaten = (
-            ", ".join(
-                f"step {s} on {n} day{'s' if n > 1 else ''}"
-                for s, n in sorted(course.eaten.items())
-            )
-            or "nothing"
-        )
-        end = f"; ended {course.stop.date}: {course.stop.words}" if course.stop else ""
-        lines.append(f"  {course.fodmap_group}, cycle {course.cycle}: eaten {eaten}{end}")
+    scored = f"baseline: {standing.baseline_days} of {protocol.baseline_days} days scored"
+    lines = [scored + (f"; {means}" if means else "")]
+    lines += [_course_line(course) for course in standing.courses.values()]
     washout = standing.washout
-    if washout is not None and guidance.situation not in {"dose", "dose-eaten"}:
-        above = ", ".join(f"{name} {value:+.1f}" for name, value in washout.above.items())
-        lines.append(
-            f"  washout after {washout.fodmap_group}: {washout.days} full days, settled: "
-            f"{washout.settled}, over: {'yes' if washout.over else 'no'}"
-            + (f"; against baseline {above}" if above else "")
-        )
+    dosing = guidance.situation in {"dose", "dose-eaten"}
+    starting = guidance.portion is not None and guidance.portion.step == 1
+    if washout is not None and (starting or not dosing):
+        lines.append(_washout_line(washout, protocol))
     for span in standing.held:
-        lines.append(f"  held up {span.start} to {span.end}: {span.reason}")
-    lines += [f"  {reason}" for reason in guidance.moved]
-    if guidance.portion is not None:
-        p = guidance.portion
-        what = "sealed" if p.fodmap_g is None else f"{p.fodmap_g:g} g {p.fodmap_group}"
-        lines.append(f"  dose: {what}, step {p.step} of {p.steps}")
+        lines.append(f"held up {span.start} to {span.end}: {span.reason}")
+    # what a stop was for stands with its challenge already
+    told = {course.stop.words for course in standing.courses.values() if course.stop}
+    lines += [r for r in guidance.moved if not any(words in r for words in told)]
+    if guidance.moved:
+        lines.append("later days have moved: `challenge plan` writes them")
+    lines += _dose_lines(guidance, protocol)
     for alarm in guidance.alarms:
-        lines.append(f"  {alarm.sign}, {alarm.file}, {alarm.date}")
+        lines.append(f"{alarm.sign}, {alarm.file}, {alarm.date}")
     if guidance.alarms:
         lines.append(
-            "  once the doctor has answered: challenge new CLIENT --doctor diary-alarm=GP --by AB"
+            "once the doctor has answered: challenge new CLIENT --doctor diary-alarm=GP --by AB"
         )
     last = guidance.last_entry
     if last is None or last < guidance.date - dt.timedelta(days=1):
-        lines.append(f"  last entry in the diary: {last or 'none'}")
+        lines.append(f"last entry in the diary: {last or 'none'}")
     return lines
+
+
+def _course_line(course: CourseProgress) -> str:
+    eaten = [f"step {step} on {_days(n)}" for step, n in sorted(course.eaten.items())]
+    end = f"; ended {course.stop.date}: {course.stop.words}" if course.stop else ""
+    done = ", ".join(eaten) or "nothing eaten"
+    return f"{course.fodmap_group}, cycle {course.cycle}: {done}{end}"
+
+
+def _days(n: int) -> str:
+    return f"{n} day" + ("" if n == 1 else "s")
+
+
+def _washout_line(washout: Washout, protocol: ProtocolSettings) -> str:
+    above = ", ".join(f"{name} {value:+.1f}" for name, value in washout.above.items())
+    line = (
+        f"washout after {washout.fodmap_group}: {_days(washout.days)} without a dose, "
+        f"at least {protocol.washout_days}; settled: {washout.settled}"
+    )
+    if above:
+        line += (
+            f" (mean of the last {_days(protocol.settled_days)} against baseline, at most "
+            f"{protocol.settled_within:+g} each: {above})"
+        )
+    return f"{line}; over: {'yes' if washout.over else 'no'}"
+
+
+def _dose_lines(guidance: Guidance, protocol: ProtocolSettings) -> list[str]:
+    portion = guidance.portion
+    if portion is None:
+        return []
+    what = (
+        "sealed" if portion.fodmap_g is None else f"{portion.fodmap_g:g} g {portion.fodmap_group}"
+    )
+    rule = protocol.stop
+    return [
+        f"dose: {what}, step {portion.step} of {portion.steps}",
+        f"stop rule: {rule.level:g} or more, or {rule.rise:g} above its baseline mean, in "
+        f"{rule.slots} parts of one day on the same symptom; or the client's wish",
+    ]

@@ -59,12 +59,14 @@ class Guidance:
         What to eat today and when; None without a dose.
     symptoms, parts, ratings
         What to score, when, and how often at least.
-    stop
-        Why the challenge was ended, if that is today's news or the reason for today's washout.
+    stop, stopped_food
+        Why the latest challenge was ended, and what was eaten for it; None if it was not.
     progress
         Where the client stands, with washout and numbers.
     tomorrow, tomorrow_portion
         The next day of the plan and its dose.
+    next_dose
+        Day of the next dose after today; None if none is left.
     moved
         Why the plan differs from the one on file.
     alarms
@@ -84,9 +86,11 @@ class Guidance:
     parts: tuple[str, ...]
     ratings: int
     stop: Stop | None
+    stopped_food: str | None
     progress: Progress
     tomorrow: PlanDay | None
     tomorrow_portion: Portion | None
+    next_dose: dt.date | None
     moved: tuple[str, ...]
     alarms: tuple[Alarm, ...]
     last_entry: dt.date | None
@@ -118,6 +122,7 @@ def guide(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Gui
     situation = _situation(laid, day, today)
     quiet = situation == "doctor"
     diary = settings.diary
+    stopped = _stopped(laid.progress)
     ratings = ratings_wanted(day, diary.ratings_per_day, diary.ratings_per_challenge_day)
     return Guidance(
         date=today,
@@ -130,10 +135,12 @@ def guide(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Gui
         symptoms=diary.symptoms,
         parts=PARTS_OF_DAY if ratings >= len(PARTS_OF_DAY) else PARTS_OF_DAY[-1:],
         ratings=ratings,
-        stop=_current_stop(laid.progress, today),
+        stop=stopped.stop if stopped else None,
+        stopped_food=_food_of(stopped, laid.plan) if stopped else None,
         progress=laid.progress,
         tomorrow=None if quiet else tomorrow,
         tomorrow_portion=None if quiet else _portion(tomorrow, laid.plan),
+        next_dose=None if quiet else _next_dose(laid.plan, today),
         moved=laid.reasons if laid.changed else (),
         alarms=laid.progress.alarms,
         last_entry=max((*record.scores, *record.eaten), default=None),
@@ -200,13 +207,20 @@ def _portion(day: PlanDay | None, plan: Plan) -> Portion | None:
     )
 
 
-def _current_stop(standing: Progress, today: dt.date) -> Stop | None:
-    """The stop of the latest challenge, as long as its washout lasts."""
+def _stopped(standing: Progress) -> CourseProgress | None:
+    """The latest challenge, if it was stopped."""
     begun = [course for course in standing.courses.values() if course.last_dose is not None]
-    if not begun:
-        return None
-    latest = max(begun, key=_last_dose)
-    return latest.stop
+    latest = max(begun, key=_last_dose, default=None)
+    return latest if latest is not None and latest.stop is not None else None
+
+
+def _food_of(course: CourseProgress, plan: Plan) -> str:
+    days = [day for day in plan if (day.tested, day.cycle) == (course.fodmap_group, course.cycle)]
+    return next((day.food for day in days if not day.sealed and day.food), course.fodmap_group)
+
+
+def _next_dose(plan: Plan, today: dt.date) -> dt.date | None:
+    return next((day.date for day in plan if day.date > today and day.phase == "challenge"), None)
 
 
 def _last_dose(course: CourseProgress) -> dt.date:
@@ -248,6 +262,7 @@ def as_json(guidance: Guidance) -> dict[str, Any]:
             "phase": guidance.tomorrow.phase,
             "eat": _portion_json(guidance.tomorrow_portion),
         },
+        "next_dose": guidance.next_dose.isoformat() if guidance.next_dose else None,
         "plan_moved": list(guidance.moved),
         "alarms": [
             {"date": a.date.isoformat(), "sign": a.sign, "file": a.file, "text": a.text}

@@ -69,7 +69,7 @@ def test_the_text_fits_the_terminal_and_says_what_no_test_can_show():
     found = [power_of(design, settings, 12) for design in designs_of(small_plan(), settings)[:2]]
     own = Likeness(n_days=5, level=None, noise_log=0.0, noise_log_sd=0.2)
     for likeness in (None, own):
-        shown = list(lines(found, settings, likeness))
+        shown = "\n".join(lines(found, settings, likeness)).splitlines()
         assert max(map(len, shown)) <= 80
         text = " ".join(" ".join(shown).split())
         assert "each group: 3 pairs of days, p 0.25" in text

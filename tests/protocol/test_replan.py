@@ -300,7 +300,7 @@ def test_today_on_days_1_9_10_and_12_of_a_plan_with_one_stopped_challenge():
     assert "Eat today: 120 mL cow's milk (about 1/2 cup)" in ninth
     assert "Tomorrow: 245 mL cow's milk" in ninth
     tenth = text(guide(PLAN, stopped(9), SETTINGS, day(10)))
-    assert "Stop this challenge" in tenth
+    assert "Stop the challenge with cow's milk" in tenth
     assert "Eat today" not in tenth
     assert "day 10 of 18" in tenth
     twelfth = text(guide(PLAN, stopped(11), SETTINGS, day(12)))
