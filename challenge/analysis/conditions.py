@@ -9,6 +9,9 @@ from challenge.analysis.result import Dose
 from challenge.wording import Statement, statement
 
 _MIN_REFERENCE_DAYS = 3
+# below this share of scored challenge days the model's word rests on the other days alone; between
+# a third and a half it was still right as often as it said (simulated diaries)
+_MIN_SCORED_SHARE = 1 / 3
 _UNSETTLED_MARGINS = 2.0
 
 
@@ -21,7 +24,7 @@ def obstacles(evidence: Evidence, doses: tuple[Dose, ...]) -> tuple[Statement, .
         )
     taken = [dose for dose in doses if dose.eaten_g is not None]
     scored = [d for d in taken if _scored(evidence, d)]
-    if taken and 2 * len(scored) < len(taken):
+    if len(scored) < _MIN_SCORED_SHARE * len(taken):
         found.append(statement("few-scores", scored=len(scored), n=len(taken)))
     top = max(taken, key=lambda dose: (dose.cycle, dose.step), default=None)
     if top is not None and evidence.days.number(top.date) in evidence.excluded:

@@ -1,13 +1,12 @@
 """The only decision rule: from probabilities to a suggestion, by a stated gain.
 
 A suggestion is worth 1 when it is right, a half when it is one step too low (foods left out that
-could be eaten) and nothing when it is lower still; when it is too high it costs, because it makes
-somebody ill, and more so by every step. "Unclear" is worth 0.4 for certain: repeating a challenge
-costs days but harms nobody. The suggestion is what
-is worth most on average, provided that it is worth more than "unclear" under the vague priors too.
-The gain alone would often hold back the highest step eaten although it is probably tolerated: it is
-suggested when the probability of its being too much is under 0.4, and from there to a half the
-answer is "unclear", because a reaction is not told to anybody against the odds.
+could be eaten) and nothing when it is lower still; when it is too high it costs 0.2 for every step,
+because it makes somebody ill. "Unclear" is worth 0.4 for certain: repeating a challenge costs days
+but harms nobody. The suggestion is what is worth most on average, provided that it is worth more
+than "unclear" under the vague priors too. The gain alone would at times hold back the highest step
+eaten although it is more likely tolerated than not; it is suggested then, because a reaction is
+not told to anybody against the odds.
 """
 
 from __future__ import annotations
@@ -25,10 +24,9 @@ Floats = NDArray[np.float64]
 
 GAIN_RIGHT = 1.0
 GAIN_ONE_TOO_LOW = 0.5
-GAIN_PER_STEP_TOO_HIGH = -0.1
+GAIN_PER_STEP_TOO_HIGH = -0.2
 GAIN_UNCLEAR = 0.4
-_LIKELY_TOLERATED = 0.4
-_MORE_LIKELY_THAN_NOT = 0.5
+_EVEN_ODDS = 0.5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -95,8 +93,7 @@ def suggest(
     top = max(eaten_steps)
     gain = expected_gain(p_highest)[: top + 1]
     best = int(np.argmax(gain))
-    too_much = float(p_highest[:top].sum())
-    if best < top and too_much < _LIKELY_TOLERATED:
+    if p_highest[:top].sum() < _EVEN_ODDS:
         best = top
     if gain[best] <= GAIN_UNCLEAR:
         return _unclear((_spread(p_highest, top),))
@@ -104,9 +101,6 @@ def suggest(
         return _unclear((statement("prior-sensitive"),))
     if stopped_at is not None and best >= stopped_at:
         return _unclear((statement("stopped", step=stopped_at),))
-    if best < top and too_much < _MORE_LIKELY_THAN_NOT:
-        # prudence alone would suggest less, but nobody is told to have reacted on such evidence
-        return _unclear((statement("more-likely-than-not", step=top, beyond=too_much),))
     outcome: Outcome = "tolerated" if best == top else "reacted"
     if outcome == "reacted" and unsettled:
         return _unclear(tuple(unsettled))

@@ -23,7 +23,7 @@ from challenge.letter.story import Story, months_later, portion, tell
 from challenge.wording import Statement, Words
 
 _LOST_DAYS = {"few-reference-days", "few-scores", "decisive-day-left-out"}
-_KINDS = {"unsettled": "unsettled", "only-up-to": "more", "more-likely-than-not": "close"}
+_KINDS = {"unsettled": "unsettled", "only-up-to": "more"}
 
 
 def build_client_letter(

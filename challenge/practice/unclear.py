@@ -16,7 +16,6 @@ KINDS: Final = {
     "unsettled": "washout not settled",
     "stopped": "stopped early, yet the diary points elsewhere",
     "only-up-to": "likeliest step was not eaten",
-    "more-likely-than-not": "more likely tolerated than not",
     "spread": "no step stands out",
     "prior-sensitive": "answer hangs on what is believed beforehand",
 }

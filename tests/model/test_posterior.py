@@ -37,7 +37,7 @@ def test_prior_weights_sum_to_one(group, table):
     prior = getattr(PRIORS, table)[group]
     assert prior.size_weights.sum() == pytest.approx(1)
     assert prior.course_weights.sum() == pytest.approx(1)
-    assert 0 < prior.reaction < 1
+    assert 0 < prior.reaction < prior.any_rise < 1
 
 
 @given(seed=st.integers(0, 10_000), scale=st.floats(0, 300))
@@ -55,9 +55,9 @@ def test_a_diary_that_says_nothing_leaves_the_prior():
     )
     prior = PRIORS.groups["gos"]
     posterior = group_posterior(flat, prior, SHAPES, WEIGHTS, PRIORS.sizes)
-    assert posterior.none == pytest.approx(1 - prior.reaction)
+    assert posterior.none == pytest.approx(1 - prior.any_rise)
     assert posterior.course == pytest.approx(prior.course_weights)
-    expected = prior.reaction * np.outer(WEIGHTS, prior.size_weights)
+    expected = prior.any_rise * np.outer(WEIGHTS, prior.size_weights)
     assert np.allclose(posterior.mass, expected)
 
 
