@@ -42,6 +42,8 @@ class PageSettings:
         When the page is made (local wall clock); a page knows by it that a newer one was used.
     held
         Which challenge foods must not be eaten now; such days show none.
+    stop
+        When to eat no more of a challenge food, in the client's words; shown on its days.
     """
 
     client: str
@@ -51,6 +53,7 @@ class PageSettings:
     eat_at: str
     made: dt.datetime
     held: Callable[[PlanDay], bool] = lambda day: False
+    stop: str = ""
 
 
 def build_page(plan: Plan, settings: PageSettings, *, hosted: bool = False) -> str:
@@ -123,6 +126,7 @@ def _data(plan: Plan, settings: PageSettings, *, hosted: bool) -> dict[str, Any]
         "symptoms": list(settings.symptoms),
         "ratings": {"usual": settings.ratings, "challenge": settings.challenge_ratings},
         "eat_at": settings.eat_at,
+        "stop": settings.stop,
         "night_ends_h": NIGHT_ENDS_H,
         "parts_start_h": list(PARTS_START_H),
         "stool_forms": list(STOOL_FORMS),

@@ -50,7 +50,11 @@ def foods(browser: Browser) -> list[dict[str, str]]:
 
 
 def test_a_held_up_challenge_shows_no_food_from_now_on(browser: Browser, tmp_path: Path) -> None:
-    show(browser, tmp_path, make_plan(START), held=lambda day: True)
+    stop = "You may stop at any time."
+    show(browser, tmp_path, make_plan(START), stop=stop)
+    assert stop in browser.find("#plan").text
+    show(browser, tmp_path, make_plan(START), held=lambda day: True, stop=stop)
+    assert stop not in browser.find("#plan").text
     assert "a question has to be settled first" in browser.find("#plan").text
     assert not browser.all("#ate")
     assert "Ratings today: 0 of 5" in browser.find("#progress").text

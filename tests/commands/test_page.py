@@ -56,3 +56,24 @@ def test_a_folder_without_a_plan(tmp_path: Path) -> None:
     (tmp_path / "elder").mkdir()
     with pytest.raises(ChallengeError):
         run(str(tmp_path / "elder"))
+
+
+def test_a_blocked_screening_leaves_the_challenge_food_out(
+    client: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("CHALLENGE_NOW", "2026-03-01T09:00")
+    (client / "client.toml").write_text(
+        '[screening]\nasked_on = 2026-02-20\nconditions = ["eating-disorder"]\n'
+    )
+    assert "left out because of the screening" in run(str(client))
+    text = (client / "diary-juniper.html").read_text("utf-8")
+    assert '"held":true' in text
+    assert "milk" not in text
+
+
+def test_the_page_says_when_to_stop(client: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("CHALLENGE_NOW", "2026-03-01T09:00")
+    (client / "client.toml").write_text("[protocol.stop]\nlevel = 6.0\nslots = 3\n")
+    run(str(client))
+    text = (client / "diary-juniper.html").read_text("utf-8")
+    assert "the same score is 6 or more 3 times in one day" in text

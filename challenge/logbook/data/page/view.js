@@ -80,6 +80,7 @@ function drawToday(entries) {
     parts.push(eaten.length
       ? el("p", {}, `Written down at ${eaten.map((e) => e.time.slice(11)).join(", ")}.`)
       : el("p", {}, el("button", { type: "button", class: "main", id: "ate", onclick: (event) => openForm("food", null, event.currentTarget) }, "I ate it")));
+    if (DATA.stop) parts.push(el("p", { class: "soft" }, DATA.stop));
   }
   $("plan").replaceChildren(...parts);
   const done = ratingsOn(entries, date);
