@@ -119,17 +119,17 @@ def describe_small_multiples(analysis: Analysis, words: Words) -> str:
         return words("figures.alt_empty")
     said = []
     for group in analysis.groups:
-        steps = ", ".join(
+        steps = [
             words("figures.alt_small_step", grams=words.grams(step.fodmap_g),
                   rise=words.number(step.rise, sign=True))
             for step in group.steps
             if step.rise is not None
-        )  # fmt: skip
+        ]  # fmt: skip
         said.append(
             words(
                 "figures.alt_small_group",
                 group=words.get(f"groups.{group.fodmap_group}", group.fodmap_group),
-                steps=(steps or words("format.none")) + ".",
+                steps=(words.join(steps) or words("figures.alt_small_none")) + ".",
             )
         )
     return words("figures.alt_small_multiples", groups=" ".join(said))

@@ -25,13 +25,15 @@ def write(kind: str, analysis, *, language="en", decisions=(), name="Sam Sample"
         "recipient": Recipient(name=name, address=("2 Example Road",)),
     }  # fmt: skip
     if kind == "client":
-        return build_client_letter(analysis, picture_alt="A picture.", **shared, **more)
+        return build_client_letter(analysis, **{"picture_alt": "A picture.", **shared, **more})
     return build_doctor_letter(
         analysis,
         background=Background(reason="Bloating.", alarm="Asked, none.", coeliac="Negative."),
-        picture_alts={"timeline": "A timeline.", "small_multiples": "Panels."},
-        **shared,
-        **more,
+        **{
+            "picture_alts": {"timeline": "A timeline.", "small_multiples": "Panels."},
+            **shared,
+            **more,
+        },
     )
 
 
