@@ -11,9 +11,12 @@ OpenDocument 1.3 part 3 (ODS, 9.1.4 ``table:table-cell``).
 from __future__ import annotations
 
 import io
+import lzma
 import posixpath
 import re
+import struct
 import zipfile
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Final
@@ -47,6 +50,21 @@ class Oddities:
     merged: list[tuple[Cell, Cell]] = field(default_factory=list)
 
 
+# what zipfile and its decompressors raise for a damaged or encrypted file
+_DAMAGED: Final = (
+    zipfile.BadZipFile,
+    zlib.error,
+    lzma.LZMAError,
+    struct.error,
+    ParseError,
+    EOFError,
+    LookupError,
+    ValueError,
+    OSError,
+    RuntimeError,
+)
+
+
 def oddities(data: bytes) -> dict[str, Oddities] | None:
     """Return what the sheets of a workbook hold besides plain values, by name of the sheet.
 
@@ -59,9 +77,7 @@ def oddities(data: bytes) -> dict[str, Oddities] | None:
                 return _xlsx(book)
             if "content.xml" in book.namelist():
                 return _ods(book)
-    except (zipfile.BadZipFile, ParseError, KeyError, ValueError, OSError, NotImplementedError):
-        return None
-    except RuntimeError:  # encrypted
+    except _DAMAGED:
         return None
     return None
 

@@ -128,7 +128,7 @@ class Record:
             gone = self._gone.get((kind, key), set())
             if not gone and (not old or old == new):
                 # nearly every entry of a large file comes this way
-                self._held[kind][key] = new
+                self._held[kind][key] = _settled(kind, new)
                 if old:
                     tally.known += len(new)
                 else:
@@ -180,7 +180,7 @@ class Record:
         gone |= {_value(kind, row) for row in self._held[kind].get(key, [])}
         gone -= values
         if new:
-            self._held[kind][key] = new
+            self._held[kind][key] = _settled(kind, new)
         else:
             self._held[kind].pop(key, None)
 
@@ -258,6 +258,11 @@ def _grouped(rows: Rows) -> Iterable[tuple[str, Key, list[Row]]]:
 def _value(kind: str, row: Row) -> Row:
     spec = KINDS[kind]
     return row[spec.key : spec.value]
+
+
+def _settled(kind: str, rows: list[Row]) -> list[Row]:
+    """Return entries of one time as joining would leave them, so that its order cannot be seen."""
+    return rows if len(rows) == 1 else _joined(kind, [], rows)
 
 
 def _joined(kind: str, old: list[Row], new: list[Row]) -> list[Row]:

@@ -98,7 +98,12 @@ def _read_rows(reader: Iterator[list[str]], builder: SheetBuilder, skip: int) ->
     line = skip + 1
     skipped = 0
     while skipped < skip:
-        next(reader)
+        try:
+            next(reader)
+        except csv.Error as error:
+            # the header was found by a more lenient reader
+            _refuse_broken(error, builder, skipped + 1)
+            return
         skipped += 1
     while True:
         rows: list[list[str]] = []

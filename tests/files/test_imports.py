@@ -2,26 +2,18 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
 import itertools
 import os
 from pathlib import Path
 
 import pytest
-from hypothesis import example, given, settings
-from hypothesis import strategies as st
 
-from challenge.diary.intake import read_bytes
-from challenge.diary.merge import Record
-from challenge.diary.options import ReadOptions
-from challenge.diary.rows import Rows
 from challenge.errors import ChallengeError
 from challenge.files.import_store import stored_names
 from challenge.files.imports import add_files, record_entries, undo_last
 from challenge.files.reading import read_diary
-from challenge.files.writing import rows_bytes, write_diary
+from challenge.files.writing import write_diary
 
 H = "time,symptom,score\n"
 
@@ -293,62 +285,6 @@ def test_typed_entries_are_checked_like_files(client):
     assert read_diary(client).foods["food"].tolist() == ["=1+1"]
 
 
-@settings(max_examples=60, deadline=None)
-@given(data=st.data())
-def test_any_order_and_any_number_of_times_give_the_same_tables(data):
-    """Rows are drawn from a pool without contradictions, so no order may meet one."""
-    pool = [f"2026-03-0{d}T08:00,{s},{d}" for d in range(1, 5) for s in ("pain", "wind")]
-    notes = st.sampled_from(["", ",a", ",bb", ",b,2026-03-09T09:00", ",,2026-03-08T09:00"])
-    rows = st.lists(st.tuples(st.sampled_from(pool), notes), min_size=1, unique_by=lambda r: r[0])
-    files = data.draw(st.lists(rows, min_size=1, max_size=3))
-    order = data.draw(st.permutations(list(range(len(files))) * 2))
-    read = []
-    for rows in files:
-        lines = [(a + b + ",,")[: -(b.count(","))] if b else a + ",," for a, b in rows]
-        text = "time,symptom,score,note,entered_at\n" + "\n".join(lines) + "\n"
-        read.append(read_bytes(text.encode(), "f.csv", ReadOptions()))
-        assert not read[-1].problems
-    results = []
-    for sequence in (range(len(files)), order):
-        record = Record()
-        for number in sequence:
-            assert record.join(read[number])[1] == []
-        results.append(rows_bytes(record.rows())["symptoms"])
-    assert results[0] == results[1]
-
-
-TEXT = st.text(
-    st.sampled_from("=+-@'\"\n\r\t,;| aé0") | st.characters(exclude_categories=["Cs", "Cc"]),
-    max_size=8,
-)
-
-
-@settings(max_examples=80, deadline=None)
-@given(
-    st.lists(
-        st.tuples(TEXT.map(str.strip).filter(bool), TEXT.map(str.strip)), min_size=1, max_size=5
-    ),
-    st.floats(0, 2000).map(lambda grams: round(grams, 7)),
-)
-@example([("=1+1", "@SUM(A1)"), ("'=x", "+1"), ("-", "'")], 1e-5)
-@example([("+", "\t=1"), ("milk", "a\r\nb")], 1.234)
-def test_write_then_read_is_the_identity(texts, grams):
-    from challenge.diary.numbers import number_text
-
-    foods = sorted(
-        (f"2026-03-01T08:{i % 60:02d}:30", food, number_text(grams), "", "", note, "")
-        for i, (food, note) in enumerate(texts)
-    )
-    events = sorted({("2026-03-01", "2026-03-02", food, note) for food, note in texts})
-    written = rows_bytes(Rows(foods=foods, events=events))
-    for kind, rows in (("foods", foods), ("events", events)):
-        read = read_bytes(written[kind], "f.csv", ReadOptions())
-        assert not read.problems
-        assert sorted(getattr(read, kind)) == rows
-        for row in csv.reader(io.StringIO(written[kind].decode(), newline="")):
-            assert not any(cell.startswith(("=", "+", "-", "@", "\t", "\r")) for cell in row)
-
-
 def test_tables_are_those_that_a_diary_would_be_written_as(client, sent):
     add_files(
         client,
@@ -360,37 +296,6 @@ def test_tables_are_those_that_a_diary_would_be_written_as(client, sent):
     before = {name: (client / name).read_bytes() for name in ("foods.csv", "symptoms.csv")}
     write_diary(client, read_diary(client))
     assert before == {name: (client / name).read_bytes() for name in before}
-
-
-@settings(max_examples=150, deadline=None)
-@given(st.binary(max_size=300) | st.text(max_size=300).map(str.encode))
-@example(b"time,symptom,score\n2026-03-01T08:00,pain," + b"9" * 400 + b"\n")
-@example(b"PK\x03\x04" + b"\0" * 40)
-@example(b"\xff\xfe\0")
-def test_any_bytes_give_rows_or_problems(data):
-    rows = read_bytes(data, "f.csv", ReadOptions())
-    assert rows.problems or rows.foods or rows.symptoms or rows.events
-
-
-CELL = st.sampled_from(
-    ["2026-03-01T08:00", "1/2/26", "8:00 pm", "46082.5", "pain", "3", "1,5", '"', "=1", "", "a\nb"]
-) | st.text(max_size=8)
-
-
-@settings(max_examples=150, deadline=None)
-@given(
-    st.lists(
-        st.sampled_from(["time", "date", "symptom", "score", "pain", "food", "portion_g", "note"]),
-        min_size=2,
-        max_size=6,
-    ),
-    st.lists(st.lists(CELL, max_size=7), max_size=5),
-    st.sampled_from(",;\t|"),
-)
-def test_any_cells_under_known_names_give_rows_or_problems(header, cells, mark):
-    text = "\n".join(mark.join(row) for row in [header, *cells])
-    rows = read_bytes(text.encode("utf-8", "replace"), "f.csv", ReadOptions())
-    assert rows.problems or rows.foods or rows.symptoms or rows.events or not any(map(any, cells))
 
 
 class PowerCutError(Exception):
