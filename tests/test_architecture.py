@@ -62,7 +62,10 @@ def test_imports_point_one_way(path):
             assert LEVEL[other] < LEVEL[mine] or LEVEL[mine] == 0, f"sideways: {name}"
 
 
-PURE = {"statistics", "diary", "protocol", "model", "analysis", "simulation", "figures", "letter"}
+PURE = {
+    "statistics", "diary", "protocol", "model", "analysis", "simulation", "logbook", "figures",
+    "letter",
+}  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -119,3 +122,14 @@ def test_importing_the_package_loads_nothing_heavy():
         [sys.executable, "-c", code], capture_output=True, text=True, check=True
     ).stdout.split()
     assert not HEAVY & set(shown)
+
+
+def test_the_daily_log_asks_before_anything_heavy_is_loaded():
+    code = (
+        "import sys, challenge.commands.talk\n"
+        "print(' '.join({m.split('.')[0] for m in sys.modules}))"
+    )
+    shown = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True
+    ).stdout.split()
+    assert not (HEAVY | {"pydantic", "typer", "rich"}) & set(shown)

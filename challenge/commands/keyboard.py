@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import sys
 from collections.abc import Callable, Iterator
 
 _END = "\x04"
 _INTERRUPT = "\x03"
 _ERASE = frozenset("\x7f\b")
+_SEQUENCE = re.compile(r"\x1b(?:\[[0-?]*[ -/]*[@-~]|O.|.)?")  # ECMA-48, 5.4
 
 
 def at_a_terminal() -> bool:
@@ -25,8 +27,17 @@ def has_keys() -> bool:
     return at_a_terminal() and os.environ.get("TERM", "") != "dumb"
 
 
-def read_line(prompt: str, meanwhile: Callable[[], None] = lambda: None) -> str:
-    """Ask and return a line without its end; what is to be done meanwhile begins once it is asked.
+def read_line(prompt: str, meanwhile: Callable[[], None] = lambda: None) -> str | None:
+    """Ask and return a line without its end; None when it cannot be read as text.
+
+    What arrow keys and the like leave in a line is taken out.
+
+    Parameters
+    ----------
+    prompt
+        The question.
+    meanwhile
+        What is to be begun once it is asked.
 
     Raises
     ------
@@ -37,12 +48,15 @@ def read_line(prompt: str, meanwhile: Callable[[], None] = lambda: None) -> str:
     sys.stdout.flush()
     meanwhile()
     try:
-        return input()
+        line = _SEQUENCE.sub("", input())
     except OSError as error:
         # the terminal went away
         raise EOFError from error
     except UnicodeDecodeError:
-        return "\ufffd"
+        return None
+    if any("\ud800" <= letter <= "\udfff" for letter in line):
+        return None
+    return "".join(letter if letter.isprintable() else " " for letter in line)
 
 
 def read_key(prompt: str) -> str:

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 
 from challenge.commands.client_lines import doctor_lines, portion_words, tomorrow_line, what_now
 from challenge.errors import ChallengeError
-from challenge.logbook.conversation import Today
 from challenge.logbook.entries import Dose
+from challenge.logbook.questions import Today
 
 if TYPE_CHECKING:
     from challenge.files.ledger import Added

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
+import io
 import signal
 import sys
 import threading
@@ -18,17 +19,12 @@ from challenge.diary.day import diary_day
 from challenge.errors import ChallengeError
 from challenge.files.folder import client_folder
 from challenge.files.log_start import LogStart, read_log_start
-from challenge.logbook.conversation import (
-    Conversation,
-    HelpAsked,
-    Known,
-    Question,
-    StopError,
-    Today,
-)
+from challenge.logbook.conversation import Conversation, HelpAsked, StopError
+from challenge.logbook.questions import Known, Question, Today
 from challenge.logbook.written import Written, written_on
 
 _KEYS: Final = "Enter alone means what stands in [brackets]; ? explains, b goes back, q stops."
+_UNREADABLE: Final = "That came in letters this terminal does not know. Please type it again."
 _CLOCK_OFF: Final = dt.timedelta(minutes=2)
 
 
@@ -56,6 +52,9 @@ def talk(client: Path, date: dt.date | None = None, *, lines: bool = False) -> N
             "options: --score pain=3, --ate, --food NAME=GRAMS, --stool 4, --event NAME, "
             "--note TEXT, --at 08:10. `challenge log --help` explains them."
         )
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        # a letter that this terminal cannot show is no reason to break off
+        sys.stdout.reconfigure(errors="replace")
     now = now_by_the_clock()
     day = date if date is not None else diary_day(now)
     if day > diary_day(now):
@@ -156,11 +155,11 @@ def _ask_all(conversation: Conversation, ahead: _Ahead) -> None:
             shown = question
         prompt = f"{question.text} [{question.enter}]: " if question.enter else f"{question.text}: "
         if question.one_key and conversation.known.one_key:
-            answer = read_key(prompt)
+            answer: str | None = read_key(prompt)
         else:
             answer = read_line(prompt, ahead.begin)
         try:
-            complaint = conversation.answer(answer)
+            complaint = _UNREADABLE if answer is None else conversation.answer(answer)
         except HelpAsked as help_asked:
             complaint = str(help_asked)
         if complaint:

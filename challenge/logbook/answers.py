@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Final
 
 from challenge.diary.dates import UnreadableError, read_clock
@@ -145,7 +145,7 @@ def _on(answer: str, date: dt.date) -> dt.datetime:
 
 
 def free_minute(
-    time: dt.datetime, names: Iterable[str], taken: frozenset[tuple[dt.datetime, str]]
+    time: dt.datetime, names: Iterable[str], taken: Collection[tuple[dt.datetime, str]]
 ) -> dt.datetime:
     """Return the first minute from a time on at which none of these has an entry.
 

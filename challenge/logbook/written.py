@@ -22,6 +22,11 @@ class Line:
     rows: tuple[Row, ...]
     words: str
 
+    @property
+    def listed(self) -> str:
+        """Time and words."""
+        return f"{self.time:%H:%M} {self.words}"
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Written:

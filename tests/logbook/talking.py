@@ -5,8 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
-from challenge.logbook.conversation import Conversation, Known, Today
+from challenge.logbook.conversation import Conversation
 from challenge.logbook.entries import Dose
+from challenge.logbook.questions import Known, Today
 from challenge.logbook.written import Written, written_on
 
 DAY = dt.date(2026, 3, 9)
