@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from challenge.protocol.guidance import Guidance
     from challenge.protocol.progress import CourseProgress, Washout
     from challenge.protocol.settings import ProtocolSettings
+    from challenge.protocol.stopping import Stop
 
 
 @app.command()
@@ -60,6 +61,8 @@ def lines_for_dietitian(guidance: Guidance, protocol: ProtocolSettings) -> list[
     scored = f"baseline: {standing.baseline_days} of {protocol.baseline_days} days scored"
     lines = [scored + (f"; {means}" if means else "")]
     lines += [_course_line(course) for course in standing.courses.values()]
+    if guidance.stop is not None:
+        lines += _how_sure(guidance.stop, protocol)
     washout = standing.washout
     dosing = guidance.situation in {"dose", "dose-eaten"}
     starting = guidance.portion is not None and guidance.portion.step == 1
@@ -92,12 +95,25 @@ def _course_line(course: CourseProgress) -> str:
     return f"{course.fodmap_group}, cycle {course.cycle}: {done}{end}"
 
 
+def _how_sure(stop: Stop, protocol: ProtocolSettings) -> list[str]:
+    """Say how little a stop proves, where that is known: for the rule as it comes."""
+    from challenge.protocol.settings import StopRule
+    from challenge.protocol.stopping import FALSE_STOPS
+
+    if stop.reason == "wish" or protocol.stop != StopRule():
+        return []
+    return [
+        f"a stop is no proof: on invented clients this rule ends about {100 * FALSE_STOPS:.0f} % of "
+        "the challenges of groups that they tolerate"
+    ]
+
+
 def _days(n: int) -> str:
     return f"{n} day" + ("" if n == 1 else "s")
 
 
 def _washout_line(washout: Washout, protocol: ProtocolSettings) -> str:
-    above = ", ".join(f"{name} {value:+.1f}" for name, value in washout.above.items())
+    above = ", ".join(f"{name} {one.rise:+.1f}" for name, one in washout.above.items())
     line = (
         f"washout after {washout.fodmap_group}: {_days(washout.days)} without a dose, "
         f"at least {protocol.washout_days}; settled: {washout.settled}"

@@ -6,17 +6,19 @@ Limits without a source are common practice and say so.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from itertools import groupby
 from statistics import fmean, stdev
 from typing import Final
 
 from challenge.diary.day import PARTS_OF_DAY
 from challenge.diary.places import Place
-from challenge.problems import Problem
+from challenge.problems import Problem, Severity
 from challenge.protocol.adherence_case import Case, problem_on
 from challenge.protocol.plan import Plan, PlanDay
-from challenge.protocol.progress import LEAST_BASELINE_DAYS, CourseKey, progress
+from challenge.protocol.progress import LEAST_BASELINE_DAYS, CourseKey, Progress, progress
 from challenge.protocol.record import Record
+from challenge.protocol.settling import Above
 
 UNSTABLE_MARGINS: Final = 2.0
 """Scatter or drift of a baseline [multiples of the margin] (common practice, no source)."""
@@ -46,19 +48,24 @@ def washouts_ended_early(case: Case) -> list[Problem]:
         head = f"The {group} challenge began after {_days(washout.days)} of washout"
         if apart > 0:
             head += f" ({apart} more fell on illness, antibiotics or closed dates)"
-        above = {name: rise for name, rise in washout.above.items() if rise > rules.settled_within}
-        if washout.settled == "no" and above:
-            code = "washout-not-settled"
-            worst = max(above, key=lambda name: above[name])
-            message = (
-                f"{head}, with {worst} still {round(above[worst], 2):g} points above baseline "
-                f"(limit {rules.settled_within:g})."
-            )
+        above = {name: one for name, one in washout.above.items() if not one.settled}
+        lingering = {name: one for name, one in above.items() if _was_up(case, standing, name)}
+        severity: Severity = "warning"
+        remedy = "Symptoms of the challenge before may be counted to this one; consider a repeat."
+        if lingering:
+            code, message = "washout-not-settled", f"{head}, with {_worst(lingering, 'still ')}."
         elif washout.days < rules.washout_days:
             code, message = (
                 "washout-too-short",
                 f"{head}; the settings ask for {rules.washout_days}.",
             )
+        elif above:
+            code, severity = "up-before-challenge", "note"
+            message = (
+                f"{head}, with {_worst(above)}; it was not up in the "
+                f"{washout.fodmap_group} challenge, so it is nothing left over from that."
+            )
+            remedy = "Look for another cause; if the result is unclear, consider a repeat."
         else:
             code, message = "washout-not-scored", f"{head} whose last days have no scores."
         found.append(
@@ -66,13 +73,45 @@ def washouts_ended_early(case: Case) -> list[Problem]:
                 code,
                 start,
                 message,
-                "Symptoms of the challenge before may be counted to this one; consider a repeat.",
+                remedy,
                 file="foods.csv",
+                severity=severity,
                 column="time",
                 place=case.first_dose(start, group),
             )
         )
     return found
+
+
+def _worst(above: Mapping[str, Above], still: str = "") -> str:
+    name = max(above, key=lambda name: above[name].rise)
+    return (
+        f"{name} {still}{round(above[name].rise, 2):g} points above baseline "
+        f"(limit {round(above[name].limit, 2):g})"
+    )
+
+
+def _was_up(case: Case, standing: Progress, symptom: str) -> bool:
+    """Tell whether a symptom was up in the latest challenge: only then can it have stayed up.
+
+    From its first dose to the day after its last, by more than ``settled_within``.
+    """
+    latest = max(
+        (course for course in standing.courses.values() if course.last_dose is not None),
+        key=lambda course: course.last_dose or dt.date.min,
+    )
+    assert latest.last_dose is not None
+    dates = [
+        day.date
+        for day in case.challenges()
+        if (day.tested, day.cycle) == (latest.fodmap_group, latest.cycle)
+        and day.date <= latest.last_dose
+        and (day.date, day.tested) in case.eaten
+    ]
+    dates.append(latest.last_dose + dt.timedelta(days=1))
+    means = [m for m in (case.record.day_mean(date, symptom) for date in dates) if m is not None]
+    rise = fmean(means) - standing.baseline[symptom] if means else 0.0
+    return rise > case.settings.protocol.settled_within
 
 
 def baseline_short_or_unstable(case: Case) -> list[Problem]:

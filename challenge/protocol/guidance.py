@@ -253,7 +253,7 @@ def as_json(guidance: Guidance) -> dict[str, Any]:
             "settled": washout.settled,
             "over": washout.over,
             "ask": washout.ask,
-            "above_baseline": dict(washout.above),
+            "above_baseline": {name: one.rise for name, one in washout.above.items()},
         },
         "baseline": {"days": standing.baseline_days, "means": dict(standing.baseline)},
         "tomorrow": None

@@ -13,7 +13,8 @@ from challenge.protocol.alarms import Alarm, alarms
 from challenge.protocol.plan import Plan, PlanDay
 from challenge.protocol.record import Record
 from challenge.protocol.settings import ClosedDates
-from challenge.protocol.stopping import Stop, baseline_means, stop_on
+from challenge.protocol.settling import Above, symptoms_above
+from challenge.protocol.stopping import Stop, baseline_days, stop_on
 
 if TYPE_CHECKING:
     from challenge.protocol.settings import ProtocolSettings, Settings
@@ -27,6 +28,7 @@ _ILL: Final = re.compile(
     re.IGNORECASE,
 )
 _ANTIBIOTIC: Final = re.compile(r"antibiotic", re.IGNORECASE)
+_FRESH_DAYS: Final = 2  # one of the last two days must be scored (own inference, no source)
 _DAYS_AFTER_ILLNESS: Final = 7  # free of symptoms before a challenge starts (common practice)
 _DAYS_AFTER_ANTIBIOTICS: Final = 28  # exclusion window of the trials
 
@@ -80,7 +82,7 @@ class Washout:
     settled
         Whether symptoms are back at baseline; ``unknown`` without scores.
     above
-        Symptom -> points above baseline, over the days that settle it.
+        Symptom -> points above baseline, over the days that settle it, and the limit.
     over
         Long enough and settled.
     ask
@@ -90,7 +92,7 @@ class Washout:
     fodmap_group: str
     days: int
     settled: Settled
-    above: Mapping[str, float]
+    above: Mapping[str, Above]
     over: bool
     ask: bool
 
@@ -143,7 +145,8 @@ def progress(plan: Plan, record: Record, settings: Settings, today: dt.date) -> 
     today
         The day asked about.
     """
-    baseline = baseline_means(plan, record)
+    usual = baseline_days(plan, record)
+    baseline = {symptom: sum(means) / len(means) for symptom, means in usual.items()}
     held = illness_days(record, today)
     courses = _courses(plan, record, settings.protocol, baseline, held, today)
     scored = {day.date for day in plan if day.phase == "baseline"} & record.scores.keys()
@@ -154,7 +157,7 @@ def progress(plan: Plan, record: Record, settings: Settings, today: dt.date) -> 
         baseline=baseline,
         baseline_days=sum(date < today for date in scored),
         courses=courses,
-        washout=_washout(courses, record, settings.protocol, baseline, held, today),
+        washout=_washout(courses, record, settings.protocol, usual, held, today),
         held=held,
         alarms=alarms(record, today, max(asked, default=None)),
         dose_eaten_today=planned is not None and dose_eaten(planned, record),
@@ -264,7 +267,7 @@ def _washout(
     courses: Mapping[CourseKey, CourseProgress],
     record: Record,
     protocol: ProtocolSettings,
-    baseline: Mapping[str, float],
+    baseline: Mapping[str, list[float]],
     held: tuple[ClosedDates, ...],
     today: dt.date,
 ) -> Washout | None:
@@ -276,10 +279,13 @@ def _washout(
     quiet = [last + dt.timedelta(days=n) for n in range(1, (today - last).days)]
     quiet = [date for date in quiet if not _held(date, (*held, *protocol.closed))]
     recent = [today - dt.timedelta(days=n) for n in range(1, protocol.settled_days + 1)]
-    above = _above(record, [date for date in recent if date > last], baseline)
+    recent = [date for date in recent if date > last]
+    # how it was three days ago does not tell how it is now
+    fresh = any(record.scores.get(date) for date in recent[:_FRESH_DAYS])
+    above = symptoms_above(record, recent, baseline, protocol) if fresh else {}
     settled: Settled = "unknown"
     if above and len(quiet) > 0:
-        settled = "yes" if max(above.values()) <= protocol.settled_within else "no"
+        settled = "yes" if all(one.settled for one in above.values()) else "no"
     long_enough = len(quiet) >= protocol.washout_days
     return Washout(
         fodmap_group=latest.fodmap_group,
@@ -289,13 +295,3 @@ def _washout(
         over=long_enough and settled == "yes",
         ask=len(quiet) >= protocol.washout_max_days and settled != "yes",
     )
-
-
-def _above(record: Record, dates: list[dt.date], baseline: Mapping[str, float]) -> dict[str, float]:
-    """Points above baseline of each symptom, in the mean of the days that were scored."""
-    result = {}
-    for symptom, usual in baseline.items():
-        means = [m for m in (record.day_mean(date, symptom) for date in dates) if m is not None]
-        if means:
-            result[symptom] = sum(means) / len(means) - usual
-    return result

@@ -198,6 +198,13 @@ class StopRule(Section):
     ``level`` 7 is where severe pain begins (Palos 2006: 1-4 mild, 5-6 moderate, 7-10 severe).
     ``rise`` 3 stands above the smallest change that matters to patients (2.2 points, Spiegel 2009),
     so that an ordinary bad hour does not end a challenge; the figure itself is common practice.
+
+    The rule spares the client; it is no test. In the usual invented world it ends 14.3 % (SE 0.5) of
+    the challenges of groups that are tolerated at every step before their last dose, and 28.8 % (SE
+    0.8) of the others; in other worlds 8 % (steady clients) to 31 % (strong expectation) of the
+    tolerated (2000 clients each, ``tests/benchmarks/stop_rule.py``). About 9 of the 14 come from the
+    level alone, in clients whose usual symptoms are not far below it. Three parts of the day in
+    place of two make it 4.3 % (SE 0.5) and 5.4 % (SE 0.6; 600 clients).
     """
 
     level: float = Field(default=7.0, gt=0, le=10)
@@ -246,9 +253,11 @@ class ProtocolSettings(Section):
     washout_max_days: int = Field(default=14, ge=1, le=120)
     """After so many days without settling, the dietitian is asked."""
     settled_within: float = Field(default=1.0, gt=0, le=10)
-    """Symptoms have settled when each is at most this far above its baseline mean [points]."""
-    settled_days: int = Field(default=2, ge=1, le=14)
-    """... in the mean of so many days up to yesterday."""
+    """Symptoms have settled when each is at most this far above its baseline mean [points] ..."""
+    settled_days: int = Field(default=3, ge=1, le=14)
+    """... in the mean of so many days up to yesterday ..."""
+    settled_chance: float = Field(default=0.05, gt=0, lt=0.5)
+    """... or no further than a client with unchanged days strays but with this chance."""
     cycles: int = Field(default=1, ge=1, le=20)
     repeat: Literal["blocks", "together"] = "blocks"
     """Repeats come after all groups had their turn, or one directly after the other."""

@@ -23,6 +23,10 @@ _WISH: Final = re.compile(
 )
 
 
+FALSE_STOPS: Final = 0.14
+"""Share of tolerated challenges that the default rule ends early (``StopRule`` says more)."""
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Stop:
     """A reason to end a challenge.
@@ -42,8 +46,8 @@ class Stop:
     words: str
 
 
-def baseline_means(plan: Plan, record: Record) -> dict[str, float]:
-    """Return each symptom's mean over the baseline days that were scored [points]."""
+def baseline_days(plan: Plan, record: Record) -> dict[str, list[float]]:
+    """Return each symptom's day means on the baseline days that were scored [points]."""
     values: dict[str, list[float]] = {}
     for day in plan:
         if day.phase != "baseline":
@@ -52,7 +56,7 @@ def baseline_means(plan: Plan, record: Record) -> dict[str, float]:
             mean = record.day_mean(day.date, symptom)
             if mean is not None:
                 values.setdefault(symptom, []).append(mean)
-    return {symptom: sum(means) / len(means) for symptom, means in values.items()}
+    return values
 
 
 def stop_on(

@@ -12,7 +12,9 @@ import pytest
 
 from challenge.protocol.adherence import CHECKS, check_adherence
 from challenge.protocol.plan import Plan
+from challenge.protocol.record import record_of
 from challenge.protocol.settings import Settings
+from challenge.protocol.settling import symptoms_above
 
 from ..analysis.making import START, make_diary, make_plan
 
@@ -193,16 +195,56 @@ def test_a_dose_eaten_after_a_stop_is_said():
 # -- washout and baseline ------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("level", "said"), [(2.0, False), (4.0, True)])
-def test_a_washout_that_ended_before_symptoms_were_back(level, said):
-    # baseline mean is 10/7 points; both days before the next challenge decide
+def pain_on(days, level=4):
     def score(day, hour, symptom):
-        return level if day in (11, 12) and symptom == "pain" else quiet(day, hour, symptom)
+        return level if day in days and symptom == "pain" else quiet(day, hour, symptom)
 
-    problems = found(with_scores(score))
+    return score
+
+
+@pytest.mark.parametrize(("level", "said"), [(2, False), (4, True)])
+def test_a_washout_that_ended_before_symptoms_were_back(level, said):
+    # baseline mean is 10/7 points; the three days before the next challenge decide
+    problems = found(with_scores(pain_on((9, 10, 11, 12), level)))
     assert codes(problems) == ([("washout-not-settled", FRUCTANS)] if said else [])
     if said:
         assert "pain still 2.57 points above baseline (limit 1)" in problems[0].message
+
+
+def test_symptoms_that_only_came_in_the_washout_are_nothing_left_over():
+    (problem,) = found(with_scores(pain_on((11, 12))))
+    assert (problem.code, problem.severity) == ("up-before-challenge", "note")
+    assert "it was not up in the lactose challenge" in problem.message
+
+
+def test_a_short_washout_is_said_before_symptoms_that_came_in_it():
+    problems = found(with_scores(pain_on((11, 12))), washout_days=4)
+    assert codes(problems) == [("washout-too-short", FRUCTANS)]
+
+
+def test_the_limit_follows_the_clients_own_days():
+    # a baseline of 0, 4, 0, 4 ...: standard deviation 2.14 points; the limit is, by hand with
+    # Student's t of 6 degrees of freedom at 0.975 (2.447, any handbook table),
+    # 2.447 * 2.138 * sqrt(1/3 + 1/7) = 3.61, and 3 at most: the rise that ends a challenge
+    def score(day, hour, symptom):
+        if day < 7:
+            return 4 * (day % 2)
+        return 4 if day in (9, 10, 11, 12) and symptom == "pain" else 2
+
+    problems = found(with_scores(score))
+    assert ("washout-not-settled", FRUCTANS) not in codes(problems)
+
+
+def test_one_symptom_out_of_many_strays_further_by_chance():
+    rules = Settings().protocol
+    usual = [1.0, 2.0, 1.0, 2.0, 1.0, 2.0, 1.0]
+    record = record_of(with_scores(pain_on((11, 12), 3)))
+    days = [date(11), date(12)]
+    one = symptoms_above(record, days, {"pain": usual}, rules)["pain"]
+    five = symptoms_above(record, days, {"pain": usual, "a": [], "b": [], "c": [], "d": []}, rules)
+    # by hand: s = 0.5345; t(0.95, 6) = 1.943, t(0.99, 6) = 3.143 (any handbook table)
+    assert one.limit == pytest.approx(max(1.0, 1.943 * 0.5345 * (1 / 2 + 1 / 7) ** 0.5), abs=1e-3)
+    assert five["pain"].limit == pytest.approx(3.143 * 0.5345 * (1 / 2 + 1 / 7) ** 0.5, abs=1e-3)
 
 
 def test_a_washout_shorter_than_the_settings_ask_for():
