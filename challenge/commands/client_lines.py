@@ -112,9 +112,10 @@ def _stop_line(guidance: Guidance) -> list[str]:
     challenge = f"challenge with {guidance.stopped_food}"
     if stop.reason == "wish":
         return [f"The {challenge} is over, as you wished."]
+    why = "your symptoms were strong" if stop.reason == "level" else "your symptoms rose clearly"
     if (guidance.date - stop.date).days > 1:
-        return [f"The {challenge} ended on {day_words(stop.date)}: your symptoms rose clearly."]
-    return [f"Stop the {challenge}: your symptoms rose clearly. That is a result too."]
+        return [f"The {challenge} ended on {day_words(stop.date)}: {why}."]
+    return [f"Stop the {challenge}: {why}. That is a result too."]
 
 
 def _washout(guidance: Guidance) -> list[str]:

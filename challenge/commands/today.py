@@ -102,9 +102,10 @@ def _how_sure(stop: Stop, protocol: ProtocolSettings) -> list[str]:
 
     if stop.reason == "wish" or protocol.stop != StopRule():
         return []
+    share = f"{100 * FALSE_STOPS:.0f} %"
     return [
-        f"a stop is no proof: on invented clients this rule ends about {100 * FALSE_STOPS:.0f} % of "
-        "the challenges of groups that they tolerate"
+        f"a stop is no proof: on invented clients this rule ends about {share} of the challenges "
+        "of groups that they tolerate"
     ]
 
 

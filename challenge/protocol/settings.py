@@ -199,11 +199,11 @@ class StopRule(Section):
     ``rise`` 3 stands above the smallest change that matters to patients (2.2 points, Spiegel 2009),
     so that an ordinary bad hour does not end a challenge; the figure itself is common practice.
 
-    The rule spares the client; it is no test. In the usual invented world it ends 14.3 % (SE 0.5) of
-    the challenges of groups that are tolerated at every step before their last dose, and 28.8 % (SE
-    0.8) of the others; in other worlds 8 % (steady clients) to 31 % (strong expectation) of the
-    tolerated (2000 clients each, ``tests/benchmarks/stop_rule.py``). About 9 of the 14 come from the
-    level alone, in clients whose usual symptoms are not far below it. Three parts of the day in
+    The rule spares the client; it is no test. In the usual invented world it ends 14.3 % (SE 0.5)
+    of the challenges of groups that are tolerated at every step before their last dose, and 28.8 %
+    (SE 0.8) of the others; in other worlds 8 % (steady clients) to 31 % (strong expectation) of the
+    tolerated (2000 clients each, ``tests/benchmarks/stop_rule.py``). About 9 of the 14 come from
+    the level alone, in clients whose usual symptoms are not far below it. Three parts of the day in
     place of two make it 4.3 % (SE 0.5) and 5.4 % (SE 0.6; 600 clients).
     """
 
