@@ -1,4 +1,4 @@
-"""How often the default stop rule ends the challenge of a group that an invented client tolerates."""
+"""How often the default stop rule ends the challenge of a group that a client tolerates."""
 
 from dataclasses import replace
 
