@@ -212,7 +212,7 @@ def _scores_missing(
         message,
         "Add scores that stand elsewhere; such days cannot be compared. Never guess them later.",
         file="symptoms.csv",
-        column=None if kind == "food-on-unscored-day" else "score",
+        column=None if place else "score",
         place=place,
     )
 
