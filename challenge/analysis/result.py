@@ -357,7 +357,8 @@ def _plain(value: Any) -> Any:
 
 
 def _group_json(group: GroupResult) -> dict[str, Any]:
-    shown: dict[str, Any] = _plain(group)
-    # for programs, which should not have to read sentences
-    shown["why_unclear"] = [why.as_data() for why in group.why_unclear]
-    return shown
+    # why it is unclear as data: for programs, which should not have to read sentences
+    return {
+        name: [why.as_data() for why in value] if name == "why_unclear" else _plain(value)
+        for name, value in _fields(group).items()
+    }

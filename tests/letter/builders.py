@@ -48,6 +48,7 @@ class Told:
     rises: tuple[float, ...] = (0.1, 0.2, 0.4)
     stopped_at: int | None = None
     missing: tuple[int, ...] = ()
+    why: str = "spread"
 
 
 TYPICAL = (
@@ -63,6 +64,17 @@ ALL_UNCLEAR = tuple(
     Told(g, "unclear", None, (0.4, 0.8, 1.1), missing=(1, 3))
     for g in ("fructans", "fructose", "lactose", "gos", "sorbitol", "mannitol")
 )
+
+
+EACH_REASON = tuple(
+    Told(g, "unclear", None, why=why)
+    for g, why in zip(
+        ("fructans", "fructose", "lactose", "gos", "sorbitol", "mannitol"),
+        ("few-scores", "decisive-day-left-out", "unsettled", "only-up-to", "spread",
+         "prior-sensitive"),
+        strict=True,
+    )
+)  # fmt: skip
 
 
 def make_analysis(
@@ -215,6 +227,7 @@ def _group(
         probability={k: float(p) for k, p in enumerate(raw)},
         p_reaction=0.2,
         reasons=(statement("one-challenge"),),
+        why_unclear=(statement(t.why),) if t.outcome == "unclear" else (),
         next=statement("next-enough" if t.outcome == "tolerated" else "next-whole"),
         steps=tuple(steps),
         tests=_tests(pairs, len(own)),

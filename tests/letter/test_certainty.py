@@ -116,8 +116,8 @@ def test_a_stop_and_unchanged_scores_do_not_contradict_each_other():
 @pytest.mark.parametrize(
     ("chances", "said"),
     [
-        ((0.05, 0.05, 0.1, 0.8), "do not show that this food was the cause"),
-        ((0.3, 0.3, 0.3, 0.1), "Test it again in a smaller amount"),
+        ((0.05, 0.05, 0.1, 0.8), "do not show that the food was the cause"),
+        ((0.3, 0.3, 0.3, 0.1), "Test again with a smaller amount"),
     ],
 )
 def test_an_unclear_group_that_was_stopped_says_whether_the_diary_bears_it_out(chances, said):

@@ -7,7 +7,14 @@ import textstat
 
 from challenge.letter.content import Bullets, Heading, Paragraph, Picture, Table
 from challenge.wording import statement
-from tests.letter.builders import ALL_UNCLEAR, TYPICAL, Told, empty_analysis, make_analysis
+from tests.letter.builders import (
+    ALL_UNCLEAR,
+    EACH_REASON,
+    TYPICAL,
+    Told,
+    empty_analysis,
+    make_analysis,
+)
 from tests.letter.conftest import write
 
 
@@ -26,6 +33,7 @@ def sentences(letter) -> str:
 ALL_WAYS = {
     "typical": make_analysis(),
     "unclear": make_analysis(ALL_UNCLEAR),
+    "each reason": make_analysis(EACH_REASON),
     "nothing": empty_analysis(),
     "one": make_analysis(TYPICAL[:1]),
     "all tolerated": make_analysis([Told(t.group) for t in TYPICAL]),
@@ -45,13 +53,40 @@ def test_reading_age_is_about_eleven_or_less(case):
     assert textstat.coleman_liau_index(text) <= 7
 
 
-def test_german_sentences_are_short():
-    """LIX (Björnsson 1968): under 40 is easy to read, newspapers have about 40 to 50."""
+@pytest.mark.parametrize("case", ALL_WAYS)
+def test_german_is_easy_to_read(case):
+    """LIX (Björnsson 1968): words a sentence plus percentage of words over six letters.
+
+    Under 40 is easy to read, newspapers have about 40 to 50. It needs no count of syllables. There
+    is no settled scale of ages for it, so none is claimed for German.
+    """
     textstat.set_lang("de")
     try:
-        assert textstat.lix(sentences(write("client", ALL_WAYS["typical"], language="de"))) < 40
+        assert textstat.lix(sentences(write("client", ALL_WAYS[case], language="de"))) < 40
     finally:
         textstat.set_lang("en")
+
+
+@pytest.mark.parametrize("case", ALL_WAYS)
+def test_german_has_no_moral_words_either(case):
+    text = sentences(write("client", ALL_WAYS[case], language="de")).lower()
+    bad = r"\b(sicheres? lebensmittel|unbedenklich|schlecht(e|es|er)? (essen|lebensmittel)|verboten"
+    bad += r"|erlaubt|sünde|sündigen|gesund(e|es)? lebensmittel|ungesund|schuld an)\b"
+    assert not re.search(bad, text)
+    assert "keine diagnose" in text or case == "nothing"
+    assert "fodmap" not in text
+
+
+def test_each_reason_for_unclear_is_told_to_the_client():
+    letter = write("client", ALL_WAYS["each reason"])
+    told = next(b for b in letter.blocks if isinstance(b, Bullets)).items
+    # two groups without enough days, two with scattered scores, are told together
+    assert [(item.count("(in "), item.split("): ")[1][:28]) for item in told] == [
+        (2, "we could not use all of your"),
+        (1, "your scores were already up "),
+        (1, "you may be able to eat more "),
+        (2, "your scores went up and down"),
+    ]
 
 
 @pytest.mark.parametrize("case", ALL_WAYS)
