@@ -11,7 +11,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from itertools import compress
 from typing import TYPE_CHECKING, Final
@@ -22,6 +22,7 @@ from challenge.diary.clock_changes import clock_changes
 from challenge.diary.headers import symptom_named, understand_header
 from challenge.diary.model import SYMPTOM_COLUMNS
 from challenge.diary.options import ReadOptions
+from challenge.diary.rows import Rows
 from challenge.diary.scores import Scores, found_in, in_order
 from challenge.diary.sheet import Sheet, SheetBuilder
 from challenge.diary.table import IsHeader, find_header, told_delimiter
@@ -76,28 +77,74 @@ def take_plain(
     if layout is None or b"\r" in whole:
         return None
     whole = whole if whole.endswith(b"\n") else whole + b"\n"
-    start = whole.find(b"\n") + 1
-    names = _names(tuple(options.symptoms))
-    found = [_look(portion, layout, names) for portion in _portions(whole, start)]
-    plain = np.concatenate([one.plain for one in found]) if found else np.zeros(0, dtype=bool)
+    found, plain = _looked_through(whole, layout, options)
     if not plain.any() or (~plain).sum() > 10 + _ODD_SHARE * len(plain):
         return None
     if not all(_ends_where_it_should(line, layout) for one in found for line in one.quoted):
         return None
-    scores = Scores(
-        seconds=np.concatenate([one.seconds for one in found]),
-        codes=np.concatenate([one.codes for one in found]),
-        names=names,
-        lines=[line for one in found for line in one.written],
-        places=np.flatnonzero(plain) + 2,  # the header is line 1
-        file=file,
-    )
+    scores = _found_scores(found, np.flatnonzero(plain) + 2, file, options)  # line 1 is the header
     odd = _twice(scores) | _at_clock_changes(scores, found, options.timezone)
     if odd.any():
         plain[scores.places[odd] - 2] = False
         scores = scores.where(~odd)
     sheet = _others(found, plain, layout, file)
     return (in_order(scores), sheet) if len(scores) and sheet is not None else None
+
+
+def condensed(rows: Rows, options: ReadOptions) -> Rows:
+    """Return what was read row by row from one sheet with most of its scores as plain ones."""
+    origins = [one for one in rows.origins if one.kind == "symptoms"]
+    if rows.plain or len(origins) != 1:
+        return rows
+    (origin,) = origins
+    text = "\n".join((",".join(SYMPTOM_COLUMNS), *map(",".join, rows.symptoms), ""))
+    whole = text.encode("utf-8", "surrogatepass")
+    if b"\r" in whole or whole.count(b"\n") != len(rows.symptoms) + 1:
+        return rows
+    layout = _Layout(",", SYMPTOM_COLUMNS, {name: at for at, name in enumerate(SYMPTOM_COLUMNS)})
+    found, plain = _looked_through(whole, layout, options)
+    if not plain.any():
+        return rows
+    places = np.array(origin.lines, dtype=np.int64)[plain]
+    scores = _found_scores(found, places, origin.file, options)
+    twice = _twice(scores)
+    plain[np.flatnonzero(plain)[twice]] = False
+    others = (~plain).tolist()
+    left = replace(
+        origin,
+        rows=tuple(compress(origin.rows, others)),
+        lines=tuple(compress(origin.lines, others)),
+    )
+    return replace(
+        rows,
+        symptoms=list(compress(rows.symptoms, others)),
+        plain=in_order(scores.where(~twice)),
+        origins=[left if one is origin else one for one in rows.origins],
+    )
+
+
+def _looked_through(
+    whole: bytes, layout: _Layout, options: ReadOptions
+) -> tuple[list[_Found], Truths]:
+    """Look at all lines after the first; say which are plain."""
+    names = _names(tuple(options.symptoms))
+    portions = _portions(whole, whole.find(b"\n") + 1)
+    found = [_look(portion, layout, names) for portion in portions]
+    plain = np.concatenate([one.plain for one in found]) if found else np.zeros(0, dtype=bool)
+    return found, plain
+
+
+def _found_scores(
+    found: Sequence[_Found], places: Places, file: str, options: ReadOptions
+) -> Scores:
+    return Scores(
+        seconds=np.concatenate([one.seconds for one in found]),
+        codes=np.concatenate([one.codes for one in found]),
+        names=_names(tuple(options.symptoms)),
+        lines=[line for one in found for line in one.written],
+        places=places,
+        file=file,
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -63,7 +63,12 @@ def read_bytes(data: bytes, file: str, options: ReadOptions, *, large: int = LAR
             rows.plain = scores
             return rows
     sheet, more = sheet_from_text(decoded.text, file, known)
-    return _read([] if sheet is None else [sheet], problems + more, options)
+    rows = _read([] if sheet is None else [sheet], problems + more, options)
+    if len(data) >= large:
+        from challenge.diary.bulk import condensed
+
+        return condensed(rows, options)
+    return rows
 
 
 def _read(sheets: Sequence[Sheet], problems: Sequence[Problem], options: ReadOptions) -> Rows:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import cache
 from typing import Final
 
 from challenge.diary import dates
@@ -90,6 +91,9 @@ class _Parser:
                 self._wide(time, note, entered)
             if {"symptom", "score"} <= set(header.columns):
                 self._long(time, note, entered)
+        if not (rows.foods or rows.symptoms or rows.problems):
+            # days that were prefilled and never scored
+            self._whole("no-rows", "warning")
         return rows
 
     def _stand(self, kind: str, rows: Sequence[Row], lines: Sequence[int]) -> None:
@@ -237,8 +241,8 @@ class _Parser:
             reader = _StampReader(self, title, parts, both)
             read = {text: value for text, value in quick.items() if value is not None}
             bad: dict[str, str] = {}
-            for text in missing:
-                value, code = reader.read(text.strip())
+            for text, part in zip(missing, parts, strict=True):
+                value, code = reader.read(text.strip(), part)
                 read[text] = value
                 if code:
                     bad[text] = code
@@ -520,8 +524,12 @@ class _StampReader:
         self, parser: _Parser, title: str, parts: Sequence[tuple[str, str]], name: str
     ) -> None:
         self.parser = parser
-        self.twelve = any(dates.has_half_day(clock) for _, clock in parts)
-        decision = dates.decide_order((day for day, _ in parts), parser.options.date_order)
+        # a large file has many times and few days and clocks
+        days, clocks = {day for day, _ in parts}, {clock for _, clock in parts}
+        self.read_day = cache(self._day)
+        self.read_clock = cache(self._clock)
+        self.twelve = any(map(dates.has_half_day, clocks))
+        decision = dates.decide_order(days, parser.options.date_order)
         self.order = decision.order
         self.undecided = decision.code
         if decision.code:
@@ -533,17 +541,18 @@ class _StampReader:
                 value=shown,
             )
         dated = parser.sheet.dated.get(parser.header.columns[name], set())
-        shown = dates.exchanged(dated, (day for day, _ in parts), self.order)
+        shown = dates.exchanged(dated, days, self.order)
         if shown:
             parser._whole("dates-and-texts-mixed", column=title, value=shown)
             parser.rows.bad_lines |= set(parser.sheet.lines)
 
-    def read(self, text: str) -> tuple[str, str]:
+    def read(self, text: str, parts: tuple[str, str]) -> tuple[str, str]:
+        """Read a time given as a whole and as day and clock."""
         if dates.is_serial(text):
             return self._serial(text)
         if dates.zone_of(text):
             return "", "time-with-zone"
-        return self.read_parts(*dates.split_stamp(text))
+        return self.read_parts(*parts)
 
     def _serial(self, text: str) -> tuple[str, str]:
         try:
@@ -555,7 +564,7 @@ class _StampReader:
         clock = (moment.hour, moment.minute, moment.second)
         return dates.stamp(moment.date(), clock), "date-serial"
 
-    def read_day(self, text: str) -> tuple[str, str]:
+    def _day(self, text: str) -> tuple[str, str]:
         try:
             if dates.is_serial(text):
                 return dates.read_serial(text).date().isoformat(), "date-serial"
@@ -572,15 +581,22 @@ class _StampReader:
             return "", code
         if not clock:
             return "", "time-missing"
-        if dates.zone_of(clock):
+        time, doubt = self.read_clock(clock)
+        if not time:
+            return "", doubt
+        return f"{date}T{time}", doubt or code
+
+    def _clock(self, text: str) -> tuple[str, str]:
+        code = ""
+        if dates.zone_of(text):
             return "", "time-with-zone"
         try:
-            if dates.is_fraction(clock):
-                time, code = dates.read_fraction(clock), "date-serial"
+            if dates.is_fraction(text):
+                hour, minute, second = dates.read_fraction(text)
+                code = "date-serial"
             else:
-                time = dates.read_clock(clock, twelve=self.twelve)
+                hour, minute, second = dates.read_clock(text, twelve=self.twelve)
         except dates.UnreadableError as error:
             return "", error.code
-        hour, minute, second = time
-        text = f"{date}T{hour:02d}:{minute:02d}"
-        return (f"{text}:{second:02d}" if second else text), code
+        time = f"{hour:02d}:{minute:02d}"
+        return (f"{time}:{second:02d}" if second else time), code

@@ -7,7 +7,7 @@ import io
 import re
 from collections.abc import Callable, Iterator, Sequence
 from itertools import chain, islice
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from challenge.diary.sheet import Sheet, SheetBuilder
 from challenge.problems import Problem
@@ -18,6 +18,9 @@ _SLICE: Final = 1_000_000
 _HEADER_WITHIN: Final = 20
 _SEP: Final = re.compile(r'"?sep=(.)"?[;,\t|]*(?:\r\n|\r|\n|\Z)', re.IGNORECASE)
 _DATED_LINE: Final = re.compile(r"[\r\n]+\s*\d{1,4}[-/.]\d{1,2}[-/.]\d")
+
+if TYPE_CHECKING:
+    from _csv import Reader
 
 IsHeader = Callable[[Sequence[str]], int]
 """Tells how many of the cells are names of columns that we know."""
@@ -94,7 +97,7 @@ def _slices(text: str, start: int) -> Iterator[str]:
         start = end
 
 
-def _read_rows(reader: Iterator[list[str]], builder: SheetBuilder, skip: int) -> None:
+def _read_rows(reader: Reader, builder: SheetBuilder, skip: int) -> None:
     line = skip + 1
     skipped = 0
     while skipped < skip:
@@ -107,6 +110,7 @@ def _read_rows(reader: Iterator[list[str]], builder: SheetBuilder, skip: int) ->
         skipped += 1
     while True:
         rows: list[list[str]] = []
+        read = reader.line_num
         failure: csv.Error | None = None
         try:
             # extend keeps what came before the row that fails
@@ -115,7 +119,8 @@ def _read_rows(reader: Iterator[list[str]], builder: SheetBuilder, skip: int) ->
             failure = error
         if not rows and failure is None:
             return
-        if any(map(_spans_lines, rows)):
+        # a cell of several lines makes more lines than rows
+        if reader.line_num != read + len(rows) and any(map(_spans_lines, rows)):
             _refuse_swallowed(rows, builder, line)
         builder.add(rows, line)
         line += len(rows)

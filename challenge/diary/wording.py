@@ -10,7 +10,7 @@ _SAYS: Final[dict[str, tuple[str, str]]] = {
         "The columns are not those of foods, scores or events.",
         "Odd names can be mapped in client.toml under [diary.columns].",
     ),
-    "no-rows": ("There is a header but no row below it.", "Check that the file is complete."),
+    "no-rows": ("There is a header but no entry below it.", "Check that the file is complete."),
     "more-of-the-same": ("So many more cells of this column have problems.", ""),
     "column-not-read": (
         "This column is not one that a diary has; it was not read.",

@@ -6,13 +6,15 @@ while an error stands.
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import datetime as dt
+import gc
 import os
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from challenge.errors import ChallengeError
 from challenge.files import folder as names
@@ -65,11 +67,42 @@ def add_files(
     ChallengeError
         With every problem of every file; then nothing was stored.
     """
+    with _without_collecting():
+        return _add_files(
+            names.client_folder(folder),
+            files,
+            {"encoding": encoding, "date_order": date_order},
+            skip_bad_rows=skip_bad_rows,
+            correct=correct,
+            when=when,
+        )
+
+
+@contextlib.contextmanager
+def _without_collecting() -> Iterator[None]:
+    """Keep Python from looking for garbage among millions of new objects, none of which is any."""
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collecting:
+            gc.enable()
+
+
+def _add_files(
+    path: Path,
+    files: Sequence[PathLike],
+    told: Mapping[str, Any],
+    *,
+    skip_bad_rows: bool,
+    correct: bool,
+    when: dt.datetime | None,
+) -> Added:
     from challenge.diary.intake import read_bytes
     from challenge.diary.rows import Rows
 
-    path = names.client_folder(folder)
-    options = read_options(read_settings(path), encoding=encoding, date_order=date_order)
+    options = read_options(read_settings(path), **told)
     originals: list[tuple[str, bytes]] = []
     parts: list[tuple[str, Rows]] = []
     for file in map(Path, files):
@@ -162,7 +195,7 @@ def record_entries(
         data = text.encode("utf-8", errors="replace")
         rows = read_bytes(data, _TYPED, options)
         if len(getattr(rows, kind)) != len(entries) and not errors_in(rows.problems):
-            rows.problems.append(_incomplete(kind))
+            rows.problems = [_incomplete(kind)]
         originals.append((f"-{kind}.csv", data))
         parts.append((_TYPED, rows))
     if not parts:

@@ -205,6 +205,9 @@ class Ledger:
     def _take(self, draft: store.Draft, parts: Sequence[tuple[str, Rows]]) -> Tally:
         from challenge.diary.merge import Tally
 
+        if draft.replaces:
+            self.record.replace(draft.rows, draft.replaces)
+            return Tally(corrected=1)
         if draft.correct:
             return self.record.correct(draft.rows)
         whole = Tally()
