@@ -1,7 +1,7 @@
 """Challenge days and the reference days they are compared with: an explicit key, fixed in advance.
 
 Rule: the k-th eaten day of a challenge is paired with the k-th reference day counted back from the
-start of that challenge. Reference days are baseline days and settled washout days (from the second
+first dose eaten of that challenge. Reference days are baseline days and settled washout days (from the second
 day after the last dose). Each reference day is used once per group.
 """
 
@@ -84,7 +84,9 @@ def pair_days(
     rows, left_out, n_missing = [], [], 0
     for cycle in sorted({dose.cycle for dose in doses}):
         mine = [dose for dose in doses if dose.cycle == cycle]
-        start = days.number(min(dose.date for dose in mine))
+        # a dose that was missed and laid again later did not begin the challenge
+        eaten = [dose for dose in mine if dose.eaten_g is not None] or mine
+        start = days.number(min(dose.date for dose in eaten))
         for dose in mine:
             day = days.number(dose.date)
             if dose.eaten_g is None:
