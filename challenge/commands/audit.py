@@ -50,6 +50,7 @@ def audit(
 
     Example: challenge audit practice --csv audit.csv --html audit.html --jobs 2
     """
+    from challenge.files.atomic import write_atomic
     from challenge.practice.audit import read_spool, write_csv
     from challenge.practice.run import prepare, spool_for
 
@@ -69,7 +70,7 @@ def audit(
             trust, summary["against_truth"], table = _against_truth(spool, told)
             lines += ["", *table]
         if html is not None:
-            html.write_text(_report(spool, hide_below, trust), encoding="utf-8")
+            write_atomic(html, _report(spool, hide_below, trust))
             summary["html"] = str(html)
             lines.insert(1, f"Report: {html}")
         if jsonl is not None:
@@ -84,9 +85,10 @@ def audit(
 
 
 def _carry_out(task: Task, jobs: int) -> None:
+    from challenge.files.atomic import FILE_MODE
     from challenge.practice.run import carry_out
 
-    task.spool.touch()
+    task.spool.touch(mode=FILE_MODE)
     records = carry_out(task, jobs)
     try:
         if not sys.stderr.isatty():

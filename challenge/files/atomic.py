@@ -49,6 +49,11 @@ def write_atomic(path: str | os.PathLike[str], data: bytes | str) -> Path:
     return target
 
 
+def private(name: str, flags: int) -> int:
+    """Open a file for ``open(..., opener=private)``: one that is made is for its owner only."""
+    return os.open(name, flags, FILE_MODE)
+
+
 def sync_folder(folder: Path) -> None:
     """Ask the disk to keep the folder's entries; a system that cannot is left alone."""
     if os.name == "nt":

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from challenge.errors import ChallengeError
+from challenge.files.atomic import private
 from challenge.files.folder import PLAN, is_client_code
 from challenge.practice.records import Record, csv_columns, csv_rows, problem_record, record_of
 
@@ -140,7 +141,7 @@ def audited(
 
 def append_to_spool(spool: Path, records: Iterable[Record]) -> Iterator[Record]:
     """Write records to the spool as they come and pass them on."""
-    with spool.open("a", encoding="utf-8") as file:
+    with open(spool, "a", encoding="utf-8", opener=private) as file:
         for record in records:
             file.write(json.dumps(record, ensure_ascii=False, allow_nan=False) + "\n")
             file.flush()
@@ -174,7 +175,7 @@ def write_csv(path: Path, spool: Path) -> None:
     for record in read_spool(spool):
         for group in record["groups"]:
             n_steps = max(n_steps, len(group["probability"]) - 1)
-    with path.open("w", encoding="utf-8", newline="") as file:
+    with open(path, "w", encoding="utf-8", newline="", opener=private) as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(csv_columns(n_steps))
         for record in read_spool(spool):
