@@ -107,6 +107,10 @@ USUAL: Final[Mapping[FodmapGroup, UsualDoses]] = {
 _LARGEST_PORTION: Final = {False: 400.0, True: 600.0}
 """Largest portion in one go [g; mL of a drink]; common practice."""
 
+_WARNING_ON_THE_LABEL: Final = 10.0
+"""Added polyols above which a food must warn of laxative effects [g per 100 g]; Regulation (EU)
+1169/2011, Annex III, 2.4."""
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Step:
@@ -268,6 +272,8 @@ def _build(
     if wanted is not None and wanted.per_100g is not None:
         figure, certainty = wanted.per_100g, "CP"
         source = wanted.source or "entered by the dietitian"
+        if content is not None and content.per_100g is None and "label" in content.source:
+            problems += _against_the_label(group, name, figure)
     if not figure:
         message = f"no grams per 100 g are known for {name}."
         remedy = f"Give per_100g and source in [protocol.doses.{group}]."
@@ -290,6 +296,18 @@ def _build(
         note=food.note if food is not None else "",
         reason=f"{USUAL[group].reason} ({USUAL[group].source})",
     )
+
+
+def _against_the_label(group: FodmapGroup, name: str, figure: float) -> list[Problem]:
+    """A sweet with a laxative warning has more added polyols than a figure below the limit says."""
+    if group not in ("sorbitol", "mannitol") or figure > _WARNING_ON_THE_LABEL:
+        return []
+    message = (
+        f"{figure:g} g per 100 g of {name} would need no laxative warning: that comes with over "
+        f"{_WARNING_ON_THE_LABEL:g} % of added polyols (Regulation (EU) 1169/2011, Annex III, 2.4)."
+    )
+    remedy = "If the label has the warning, look for the figure again."
+    return [_problem(group, "figure-against-label", "warning", message, remedy)]
 
 
 def _grams(
