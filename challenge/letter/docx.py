@@ -85,6 +85,11 @@ def _prepare(document: Document, letter: Letter, date: dt.date) -> None:
         _set_font(style)
     normal = document.styles["Normal"]
     normal.paragraph_format.space_after = Pt(5)
+    normal.paragraph_format.line_spacing = 1.0
+    for name in sizes:
+        if name != "Normal":
+            document.styles[name].paragraph_format.space_before = Pt(8)
+            document.styles[name].paragraph_format.space_after = Pt(2)
     _set_language(normal, _LANGUAGE.get(letter.language, letter.language))
     told = document.core_properties
     told.title, told.author, told.comments = letter.title, "", ""
@@ -217,7 +222,9 @@ def _add_table(document: Document, block: Table, letter: Letter) -> None:
             run = paragraph.add_run(text)
             run.font.size = size
             run.bold = True if place == 0 else None
-    document.add_paragraph().paragraph_format.space_after = Pt(2)
+    gap = document.add_paragraph()  # a word processor joins tables that touch
+    gap.paragraph_format.space_after = Pt(0)
+    gap.paragraph_format.line_spacing = Pt(6)
 
 
 def _narrow_cells(table: Any) -> None:
@@ -247,7 +254,8 @@ def _mark_row(row: Any, *, header: bool) -> None:
 def _add_picture(document: Document, block: Picture, letter: Letter, picture: PictureFile) -> None:
     from docx.shared import Mm
 
-    share = 1.0 if letter.kind == "doctor" else 0.88  # as in the PDF
+    # as in the PDF
+    share = 1.0 if letter.kind == "doctor" and block.name == "timeline" else 0.84
     shape = document.add_picture(io.BytesIO(picture.png), width=Mm(share * _text_width_mm(letter)))
     document.paragraphs[-1].paragraph_format.keep_with_next = True
     properties = shape._inline.docPr
