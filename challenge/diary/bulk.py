@@ -13,7 +13,7 @@ import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from itertools import compress
+from itertools import chain, compress
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -97,8 +97,8 @@ def condensed(rows: Rows, options: ReadOptions) -> Rows:
     if rows.plain or len(origins) != 1:
         return rows
     (origin,) = origins
-    text = "\n".join((",".join(SYMPTOM_COLUMNS), *map(",".join, rows.symptoms), ""))
-    whole = text.encode("utf-8", "surrogatepass")
+    lines = chain((",".join(SYMPTOM_COLUMNS),), map(",".join, rows.symptoms), ("",))
+    whole = "\n".join(lines).encode("utf-8", "surrogatepass")
     if b"\r" in whole or whole.count(b"\n") != len(rows.symptoms) + 1:
         return rows
     layout = _Layout(",", SYMPTOM_COLUMNS, {name: at for at, name in enumerate(SYMPTOM_COLUMNS)})
@@ -126,10 +126,16 @@ def condensed(rows: Rows, options: ReadOptions) -> Rows:
 def _looked_through(
     whole: bytes, layout: _Layout, options: ReadOptions
 ) -> tuple[list[_Found], Truths]:
-    """Look at all lines after the first; say which are plain."""
+    """Look at all lines after the first; say which are plain.
+
+    Where none of the first portion is, the others are not looked at.
+    """
     names = _names(tuple(options.symptoms))
-    portions = _portions(whole, whole.find(b"\n") + 1)
-    found = [_look(portion, layout, names) for portion in portions]
+    found = []
+    for portion in _portions(whole, whole.find(b"\n") + 1):
+        found.append(_look(portion, layout, names))
+        if not found[0].plain.any():
+            break
     plain = np.concatenate([one.plain for one in found]) if found else np.zeros(0, dtype=bool)
     return found, plain
 

@@ -63,7 +63,9 @@ def read_bytes(data: bytes, file: str, options: ReadOptions, *, large: int = LAR
             rows.plain = scores
             return rows
     sheet, more = sheet_from_text(decoded.text, file, known)
+    del decoded  # a large file is held once at a time
     rows = _read([] if sheet is None else [sheet], problems + more, options)
+    del sheet
     if len(data) >= large:
         from challenge.diary.bulk import condensed
 

@@ -528,6 +528,8 @@ class _StampReader:
         days, clocks = {day for day, _ in parts}, {clock for _, clock in parts}
         self.read_day = cache(self._day)
         self.read_clock = cache(self._clock)
+        self.known_days: dict[str, str] = {}
+        self.known_clocks: dict[str, str] = {}
         self.twelve = any(map(dates.has_half_day, clocks))
         decision = dates.decide_order(days, parser.options.date_order)
         self.order = decision.order
@@ -548,11 +550,17 @@ class _StampReader:
 
     def read(self, text: str, parts: tuple[str, str]) -> tuple[str, str]:
         """Read a time given as a whole and as day and clock."""
+        day, clock = parts
+        if day in self.known_days and clock in self.known_clocks:
+            return f"{self.known_days[day]}T{self.known_clocks[clock]}", ""
         if dates.is_serial(text):
             return self._serial(text)
         if dates.zone_of(text):
             return "", "time-with-zone"
-        return self.read_parts(*parts)
+        value, code = self.read_parts(day, clock)
+        if value and not code:
+            self.known_days[day], _, self.known_clocks[clock] = value.partition("T")
+        return value, code
 
     def _serial(self, text: str) -> tuple[str, str]:
         try:

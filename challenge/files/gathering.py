@@ -23,8 +23,8 @@ _LONGEST: Final = 30_000
 
 def put_together(parts: list[tuple[str, Rows]], skip: bool) -> tuple[Rows, list[Problem]]:
     """Check each part by itself and join all of them; entries in two of them count once."""
-    from challenge.diary.checks import check_rows
     from challenge.diary.merge import Record
+    from challenge.diary.twice import check_rows
 
     record = Record()
     problems: list[Problem] = []

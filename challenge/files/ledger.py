@@ -161,8 +161,8 @@ class Ledger:
         return draft
 
     def _read_table(self, data: bytes, kind: str) -> Rows:
-        from challenge.diary.checks import check_rows
         from challenge.diary.intake import read_bytes
+        from challenge.diary.twice import check_rows
 
         table = store.TABLE_OF[kind]
         rows = read_bytes(data, table, self.options)

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from challenge.diary.planned import PlannedFood
     from challenge.diary.rows import Rows
     from challenge.diary.sachets import SachetContent
+    from challenge.protocol.blinding import Trial
     from challenge.protocol.plan import Plan
     from challenge.protocol.settings import Settings
 
@@ -46,7 +47,6 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
     ChallengeError
         If any file has an error; it carries every problem of every file.
     """
-    from challenge.diary.checks import check_rows
     from challenge.diary.fill import fill_in
     from challenge.diary.model import Diary
     from challenge.diary.places import places_of
@@ -54,6 +54,7 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
     from challenge.diary.rows import Rows
     from challenge.diary.sachets import fill_sachets
     from challenge.diary.tables import events_table, foods_table, symptoms_table
+    from challenge.diary.twice import check_rows
     from challenge.files.import_store import stale_problems
 
     path = Path(first)
@@ -164,7 +165,17 @@ def read_plan(path: PathLike) -> Plan:
         raise ChallengeError("The plan cannot be read.", [text])
     days, problems = parse_plan(text, file.name)
     _stop_at_errors(problems, "The plan cannot be used as it is.")
-    return Plan(days=tuple(days))
+    return Plan(days=tuple(days), trial=_sealed_trial(file.parent))
+
+
+def _sealed_trial(folder: Path) -> Trial | None:
+    """The blinded challenge of a client folder that is sealed, if there is one."""
+    if not (folder / names.BLINDED).is_dir():
+        return None
+    from challenge.files.blinding import read_trials, sealed_trial
+
+    stored = sealed_trial(read_trials(folder))
+    return stored.trial if stored is not None else None
 
 
 def plan_problems(plan: Plan) -> list[Problem]:

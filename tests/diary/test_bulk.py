@@ -9,10 +9,10 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from challenge.diary.bulk import take_plain
-from challenge.diary.checks import check_rows
 from challenge.diary.intake import read_bytes
 from challenge.diary.merge import Record
 from challenge.diary.options import ReadOptions
+from challenge.diary.twice import check_rows
 from challenge.files.writing import rows_bytes
 
 NEVER = 10**9

@@ -33,7 +33,7 @@ from challenge.files.reading import read_diary
 SERVER = """
 import os, sys
 from pathlib import Path
-import challenge.commands.add, challenge.diary.bulk, challenge.diary.checks, challenge.diary.merge
+import challenge.commands.add, challenge.diary.bulk, challenge.diary.twice, challenge.diary.merge
 import challenge.files.writing, challenge.diary.intake
 from challenge.files.imports import add_files, record_entries
 from challenge.files.reading import read_settings

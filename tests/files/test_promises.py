@@ -13,12 +13,12 @@ from unittest import mock
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from challenge.diary.checks import check_rows
 from challenge.diary.intake import read_bytes
 from challenge.diary.merge import in_order
 from challenge.diary.numbers import number_text
 from challenge.diary.options import ReadOptions
 from challenge.diary.rows import Rows
+from challenge.diary.twice import check_rows
 from challenge.files.import_store import TABLE_OF
 from challenge.files.imports import add_files
 from challenge.files.writing import rows_bytes
