@@ -56,10 +56,9 @@ def blind(
 
     Example: challenge blind juniper lactose --key-file /media/stick/juniper.key
     """
-    from challenge.files.blinding import read_trials, sealed_trial
+    from challenge.files.blinding import read_trials
     from challenge.files.folder import PLAN, client_folder
     from challenge.files.reading import read_plan, read_settings
-    from challenge.protocol.blinding import is_laid
 
     folder = client_folder(client)
     settings = read_settings(folder)
@@ -69,15 +68,6 @@ def blind(
         )
     plan = read_plan(folder / PLAN)
     trials = read_trials(folder)
-    stored = sealed_trial(trials)
-    if (
-        stored is not None
-        and stored.trial.fodmap_group == group
-        and not is_laid(plan, stored.trial)
-    ):
-        write_days(folder, laid_plan(plan, stored.trial, settings))
-        say("The order was drawn before; its days were missing from the plan and are laid now.")
-        return
     source, control = _sources(
         plan, settings, _as_group(group), trials, pairs, block, key_file, folder
     )
@@ -133,7 +123,8 @@ def _sources(
                 code="another-sealed",
                 severity="error",
                 message=f"The blinded challenge of {stored.trial.fodmap_group} is not opened yet.",
-                remedy="Finish it first: `challenge freeze`, then `challenge unblind`.",
+                remedy="Finish it first: `challenge freeze`, then `challenge unblind`. If its days "
+                "are not in the plan, lay them with `challenge plan`.",
             )
         )
     used = [letter for stored in trials for letter in stored.trial.letters]
@@ -182,8 +173,15 @@ def _draw_and_write(
     folder: Path, plan: Plan, settings: Settings, trial: Trial, key_file: Path, as_json: bool
 ) -> None:
     from challenge.files.atomic import write_atomic
-    from challenge.files.blinding import LABELS, key_text, write_trial
-    from challenge.files.folder import client_code
+    from challenge.files.blinding import (
+        LABELS,
+        key_text,
+        read_trials,
+        sealed_trial,
+        write_trial,
+    )
+    from challenge.files.folder import BLINDED, client_code, make_folder
+    from challenge.files.lock import locked
     from challenge.files.practice import read_practice
     from challenge.logbook.labels import Printing, render_filling_list, render_labels, taste_lines
     from challenge.protocol.blinding import commitment, draw_key
@@ -196,11 +194,14 @@ def _draw_and_write(
     printing = Printing(client=code, words=load_words(house.language), paper=house.paper)
     labels, filling = render_labels(trial, printing), render_filling_list(trial, key, printing)
     new = laid_plan(plan, trial, settings)
-    # the key first: a draw whose key was lost could never be opened
-    write_atomic(key_file, key_text(key))
-    listed = write_atomic(filling_list_path(key_file), filling)
-    place = write_trial(folder, trial, labels)
-    write_days(folder, new)
+    with locked(make_folder(folder / BLINDED) / ".lock"):
+        if sealed_trial(read_trials(folder)) is not None:
+            raise ChallengeError("Another blinded challenge was drawn just now.")
+        # the key first: a draw whose key was lost could never be opened
+        write_atomic(key_file, key_text(key))
+        listed = write_atomic(filling_list_path(key_file), filling)
+        place = write_trial(folder, trial, labels)
+        write_days(folder, new)
     if as_json:
         say_json(
             {

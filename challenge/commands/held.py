@@ -26,6 +26,7 @@ def held_days(
     from challenge.commands.diary_record import read_record
     from challenge.foods import find_food
     from challenge.protocol.alarms import alarms
+    from challenge.protocol.blinding import trial_held
     from challenge.protocol.screening import screen
 
     record, now = read_record(folder), today()
@@ -34,6 +35,8 @@ def held_days(
     clearance = screen(settings.screening)
 
     def held(day: PlanDay) -> bool:
+        if day.sealed:
+            return alarming or plan.trial is None or bool(trial_held(plan.trial, settings))
         return alarming or bool(clearance.because(day.fodmap_group, find_food(day.food)))
 
     if any(day.phase == "challenge" and held(day) for day in days):

@@ -95,9 +95,10 @@ def _lay(
                 "Leave --start out to lay the rest again."
             )
         return _again(folder, old, settings, today)
-    from challenge.protocol.schedule import build_plan, sealed_courses
+    from challenge.protocol.blinding import sealed_periods
+    from challenge.protocol.schedule import build_plan
 
-    sealed = sealed_courses(old, settings.protocol) if old is not None else ()
+    sealed = sealed_periods(old, settings) if old is not None else ()
     return build_plan(settings, _first_day(start, old, settings, today), sealed), ()
 
 

@@ -23,8 +23,8 @@ def analysis_text(analysis: Analysis, *, brief: bool = False) -> str:
         f"p: paired test on {analysis.primary_symptom} over all steps, adjusted over the groups "
         "(Holm); in brackets the smallest p that so few pairs can reach.",
         *(
-            f"{trial.fodmap_group.capitalize()}: p of the randomisation test of its blinded periods."
-            for trial in analysis.blinded
+            f"{result.fodmap_group.capitalize()}: p of the randomisation test, blinded periods."
+            for result in analysis.blinded
         ),
         f"Scores given: {_percent(analysis.completeness.get('all'))} of those expected.",
     ]
@@ -47,7 +47,7 @@ def analysis_text(analysis: Analysis, *, brief: bool = False) -> str:
 
 
 def _share(analysis: Analysis) -> str:
-    return f"{float(analysis.settings['confidence']):.0%}".replace("%", " %")
+    return _percent(float(analysis.settings["confidence"]))
 
 
 def _table(analysis: Analysis) -> list[str]:
@@ -101,8 +101,8 @@ def _percent(p: float | None) -> str:
     if p is None:
         return "not known"
     if 0 < p < 0.01:
-        return "<1 %"
-    return ">99 %" if 0.99 < p < 1 else f"{100 * p:.0f} %"
+        return "<1%"
+    return ">99%" if 0.99 < p < 1 else f"{100 * p:.0f}%"
 
 
 def _sentences(group: GroupResult) -> list[str]:

@@ -17,7 +17,7 @@ from math import comb
 from typing import Final
 
 from challenge.diary.sachets import LETTERS, Sachet, find_sachet
-from challenge.foods import foods_for
+from challenge.foods import find_food, foods_for
 from challenge.problems import Problem, errors_in
 from challenge.protocol.doses import Source, choose_sources
 from challenge.protocol.plan import Plan, PlanDay
@@ -93,6 +93,8 @@ class Key:
     ----------
     client, number, fodmap_group, letters, block
         Which draw it opens.
+    design
+        Digest of the trial as it was drawn (`design_digest`).
     holding
         Letters of the periods that hold the group.
     seed
@@ -106,6 +108,7 @@ class Key:
     fodmap_group: str
     letters: tuple[str, ...]
     block: int
+    design: str
     holding: tuple[str, ...]
     seed: str
     salt: str
@@ -156,6 +159,7 @@ def draw_key(trial: Trial, client: str, seed: str, salt: str) -> Key:
         fodmap_group=trial.fodmap_group,
         letters=trial.letters,
         block=trial.block,
+        design=design_digest(trial),
         holding=tuple(x for x, group in zip(trial.letters, order, strict=True) if group),
         seed=seed,
         salt=salt,
@@ -164,7 +168,16 @@ def draw_key(trial: Trial, client: str, seed: str, salt: str) -> Key:
 
 def commitment(key: Key) -> str:
     """Return the digest that commits to a key without telling it: SHA-256 of its plain form."""
-    plain = json.dumps(asdict(key), sort_keys=True, separators=(",", ":"))
+    return _digest(asdict(key))
+
+
+def design_digest(trial: Trial) -> str:
+    """Return a digest of what everybody may know of a trial, its commitment left out."""
+    return _digest(asdict(replace(trial, commitment="")))
+
+
+def _digest(values: dict[str, object]) -> str:
+    plain = json.dumps(values, sort_keys=True, separators=(",", ":"), default=str)
     return hashlib.sha256(plain.encode()).hexdigest()
 
 
@@ -181,6 +194,8 @@ def key_problems(trial: Trial, key: Key, client: str) -> list[str]:
             "The key is not the one that was drawn: its digest differs from the one that was "
             "stored on the day of the draw. It was changed, or it belongs to another draw."
         ]
+    if key.design != design_digest(trial):
+        return ["The design in trial.toml is not the one that was drawn; restore it from a copy."]
     drawn = draw(key.seed, len(trial.letters), trial.block)
     holding = tuple(x for x, group in zip(trial.letters, drawn, strict=True) if group)
     return [] if holding == key.holding else ["The order in the key does not follow from its seed."]
@@ -271,14 +286,27 @@ def trial_courses(trial: Trial, protocol: ProtocolSettings) -> tuple[Course, ...
             )
             for step, portion in zip(trial.steps, trial.portions, strict=True)
         ]
-        found.append(sealed_course(Sachet(letter, steps[0].step or 1).period, steps, protocol))
+        period = Sachet(letter, trial.steps[0]).period
+        found.append(sealed_course(period, steps, trial.sachets_per_step, protocol))
     return tuple(found)
 
 
-def is_laid(plan: Plan, trial: Trial) -> bool:
-    """Tell whether days of a trial stand in the plan, opened or not."""
-    letters = {s.letter for day in plan if (s := find_sachet(day.food)) is not None}
-    return bool(letters & set(trial.letters))
+def sealed_periods(plan: Plan, settings: Settings) -> tuple[Course, ...]:
+    """Return the periods of the plan's sealed trial; none while screening holds it up."""
+    if plan.trial is None or trial_held(plan.trial, settings):
+        return ()
+    return trial_courses(plan.trial, settings.protocol)
+
+
+def trial_held(trial: Trial, settings: Settings) -> str:
+    """Return why screening forbids sachets that may hold either powder; empty if it does not."""
+    clearance = screen(settings.screening)
+    held = [
+        finding
+        for name, group in zip(trial.powders, (trial.fodmap_group, trial.control), strict=True)
+        for finding in clearance.because(group, find_food(name))
+    ]
+    return " ".join(dict.fromkeys(finding.sentence() for finding in held))
 
 
 def open_plan(plan: Plan, trial: Trial, key: Key, today: dt.date) -> Plan:

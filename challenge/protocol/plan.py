@@ -13,6 +13,8 @@ from challenge.terms import FodmapGroup, Phase
 if TYPE_CHECKING:
     import pandas as pd
 
+    from challenge.protocol.blinding import Trial
+
 PLAN_COLUMNS: Final = (
     "date",
     "phase",
@@ -71,9 +73,19 @@ class PlanDay:
 
 @dataclass(frozen=True)
 class Plan:
-    """Every day of a client's protocol, in date order, each date once."""
+    """Every day of a client's protocol, in date order, each date once.
+
+    Attributes
+    ----------
+    days
+        The days.
+    trial
+        The blinded challenge that is sealed, None without one. The days cannot tell what it
+        compares.
+    """
 
     days: tuple[PlanDay, ...]
+    trial: Trial | None = None
 
     def __iter__(self) -> Iterator[PlanDay]:
         return iter(self.days)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from challenge.protocol.blinding import sealed_periods, trial_held
 from challenge.protocol.plan import Plan, PlanDay
 from challenge.protocol.progress import (
     LEAST_BASELINE_DAYS,
@@ -24,7 +25,6 @@ from challenge.protocol.schedule import (
     cleared_sources,
     courses,
     lay,
-    sealed_courses,
     washed_out,
 )
 
@@ -85,16 +85,16 @@ def replan(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Re
     if len(plan):
         first = max(first, plan.days[0].date)
     past = tuple(day for day in plan if day.date < first)
-    sealed = sealed_courses(plan, settings.protocol)
+    sealed = sealed_periods(plan, settings)
     pieces = _pieces(past, standing, settings, first, scored, sealed)
     after = standing.washout.fodmap_group if standing.washout else None
     future = lay(pieces, first, (*settings.protocol.closed, *standing.held), after)
-    new = Plan((*past, *_bridge(past, first), *future) if future else past)
+    new = Plan((*past, *_bridge(past, first), *future) if future else past, plan.trial)
     return Replan(
         plan=new,
         progress=standing,
         changed=[d for d in plan if d.date >= today] != [d for d in new if d.date >= today],
-        reasons=tuple(_reasons(standing, settings)) if scored else (),
+        reasons=(*(_reasons(standing, settings) if scored else ()), *_sealed_held(plan, settings)),
     )
 
 
@@ -158,12 +158,13 @@ def _left(
     waited = (first - done.last_dose).days - 1 if done.last_dose else 0
     days: list[PlanDay] = []
     for step in dict.fromkeys(day.step for day in course.days if day.step):
-        left = protocol.days_per_step - done.eaten.get(step, 0)
+        planned = sum(day.step == step for day in course.days)
+        left = planned - done.eaten.get(step, 0)
         if left <= 0:
             continue
         if days:
             days += gap
-        elif left == protocol.days_per_step and step > 1:
+        elif left == planned and step > 1:
             days += gap[waited:]
         days += [next(day for day in course.days if day.step == step)] * left
     return Course(fodmap_group=course.fodmap_group, cycle=course.cycle, days=tuple(days))
@@ -175,6 +176,11 @@ def _baseline_left(
     planned = protocol.baseline_days - sum(day.phase == "baseline" for day in past)
     least = min(LEAST_BASELINE_DAYS, protocol.baseline_days) if scored else 0
     return max(planned, least - standing.baseline_days, 0)
+
+
+def _sealed_held(plan: Plan, settings: Settings) -> list[str]:
+    why = trial_held(plan.trial, settings) if plan.trial is not None else ""
+    return [f"The blinded challenge is held up: {why}"] if why else []
 
 
 def _reasons(standing: Progress, settings: Settings) -> list[str]:

@@ -154,25 +154,15 @@ def _course(protocol: ProtocolSettings, source: Source, cycle: int) -> Course:
     return Course(fodmap_group=source.fodmap_group, cycle=cycle, days=tuple(days))
 
 
-def sealed_courses(plan: Plan, protocol: ProtocolSettings) -> tuple[Course, ...]:
-    """Return the periods of a blinded challenge in a plan, whole, in their order."""
-    found: dict[str, dict[int, PlanDay]] = {}
-    for day in plan:
-        if day.sealed and day.tested is not None and day.step is not None:
-            found.setdefault(day.tested, {}).setdefault(day.step, replace(day, date=_ANY_DATE))
-    return tuple(
-        sealed_course(period, [steps[step] for step in sorted(steps)], protocol)
-        for period, steps in sorted(found.items())
-    )
-
-
-def sealed_course(period: str, steps: Sequence[PlanDay], protocol: ProtocolSettings) -> Course:
+def sealed_course(
+    period: str, steps: Sequence[PlanDay], days_per_step: int, protocol: ProtocolSettings
+) -> Course:
     """Return one period of a blinded challenge, from one day of each step, lowest first."""
     days: list[PlanDay] = []
     for step in steps:
         if days:
             days += between_steps(protocol, period)
-        days += [step] * protocol.days_per_step
+        days += [step] * days_per_step
     return Course(fodmap_group=period, cycle=1, days=tuple(days))
 
 

@@ -253,14 +253,47 @@ def test_one_at_a_time(sealed):
     assert not (sealed.stick / "second.key").exists()
 
 
-def test_a_draw_whose_plan_was_lost_is_laid_and_not_drawn_again(sealed):
+def test_a_draw_whose_days_were_lost_is_laid_and_not_drawn_again(sealed):
     kept = sealed.key.read_bytes()
     laid = (sealed.folder / "plan.csv").read_text()
     (sealed.folder / "plan.csv").write_text(laid[: laid.index("2026-03-15")])
-    code, out, _ = sealed.blind()
-    assert code == 0 and "was drawn before" in out
+    assert sealed.blind()[0] == 1
+    code, _, err = sealed("plan", sealed.folder, now="2026-03-14T10:00")
+    assert code == 0, err
     assert (sealed.folder / "plan.csv").read_text() == laid
     assert sealed.key.read_bytes() == kept
+
+
+def test_a_plan_moved_before_its_start_keeps_the_blinded_periods(client):
+    early = "2026-03-01T09:00"
+    assert client.blind(now=early)[0] == 0
+    before = [day.food for day in read_plan(client.folder) if day.sealed]
+    assert client("plan", client.folder, "--start", "2026-03-25", now=early)[0] == 0
+    days = [day for day in read_plan(client.folder) if day.sealed]
+    assert [day.food for day in days] == before
+    assert days[0].date == dt.date(2026, 4, 7)
+
+
+def test_a_key_beside_the_clients_is_warned_about(client):
+    code, _, err = client(
+        "blind", client.folder, "lactose", "--key-file", client.folder.parent / "fern.key"
+    )
+    assert code == 0 and "The key lies in the same place" in err
+
+
+def test_a_block_found_after_the_draw_takes_the_sachets_off_every_screen(sealed):
+    settings = sealed.folder / "client.toml"
+    text = settings.read_text().replace("conditions = []", 'conditions = ["galactosaemia"]')
+    assert "galactosaemia" in text
+    settings.write_text(text.replace('groups = ["lactose"]', 'groups = ["mannitol"]'))
+    for command in ("page", "sheet"):
+        code, _, err = sealed(command, sealed.folder, now="2026-03-15T07:00")
+        assert code == 0 and "left out because of the screening" in err
+    page = (sealed.folder / "diary-fern.html").read_text()
+    assert "sachet" not in page
+    code, out, _ = sealed("today", sealed.folder, "--why", now="2026-03-15T07:00")
+    assert code == 0 and "Eat today: all of sachet" not in out
+    assert "The blinded challenge is held up" in out
 
 
 # -- sealed --------------------------------------------------------------------------------------

@@ -22,6 +22,7 @@ from challenge.protocol.blinding import (
     n_orders,
     open_plan,
     trial_courses,
+    trial_held,
 )
 from challenge.protocol.guidance import as_json, guide
 from challenge.protocol.plan import Plan
@@ -53,7 +54,8 @@ PLAN = Plan(
         *OPEN,
         *lay(washed_out(trial_courses(TRIAL, SETTINGS.protocol), SETTINGS.protocol), FIRST, (),
              "lactose"),
-    )
+    ),
+    TRIAL,
 )  # fmt: skip
 
 
@@ -112,6 +114,15 @@ def test_a_changed_key_is_noticed_whatever_was_changed():
 def test_the_commitment_cannot_be_found_by_trying_all_orders_without_the_salt():
     key = draw_key(TRIAL, "fern", "aa", "bb")
     assert commitment(key) != commitment(replace(key, salt="cc"))
+
+
+def test_a_changed_design_is_noticed_too():
+    key = draw_key(TRIAL, "fern", "aa", "bb")
+    trial = replace(TRIAL, commitment=commitment(key))
+    # four periods in one block would allow six orders and a smaller p
+    for changed in (replace(trial, block=4), replace(trial, grams=(1.0, 2.0, 3.0))):
+        (said,) = key_problems(changed, key, "fern")
+        assert "trial.toml is not the one that was drawn" in said
 
 
 def test_everything_wrong_with_a_design_at_once():
@@ -249,6 +260,7 @@ def test_the_past_stays_and_no_sachet_comes_before_the_one_before_it(today, skip
 
     record = eaten_until(date - dt.timedelta(days=1), score, skip)
     laid = replan(PLAN, record, SETTINGS, date).plan
+    assert laid.trial == TRIAL
     assert [d for d in laid if d.date < date] == [d for d in PLAN if d.date < date]
     assert len({d.date for d in laid}) == len(laid)
     future = [ORDER.index(name) for name in sachets([d for d in laid if d.date >= date])]
@@ -261,6 +273,27 @@ def test_settings_changed_in_the_middle_put_nothing_into_a_blinded_challenge():
     laid = replan(PLAN, eaten_until(inside - dt.timedelta(days=1)), more, inside)
     kinds = [day.tested for day in laid.plan if day.tested and day.date >= inside]
     assert kinds == ["sachet C"] * 3 + ["sachet D"] * 3 + ["gos"] * 3
+
+
+@pytest.mark.parametrize(
+    ("screening", "word"),
+    [({"conditions": ["galactosaemia"]}, "alactos"), ({"allergies": ["milk"]}, "milk")],
+)
+def test_a_block_found_after_the_draw_takes_the_sachets_out(screening, word):
+    """Sachets may hold lactose powder: whoever must not have it gets none of them."""
+    inside = next(day.date for day in PLAN if day.food == "sachet B1")
+    held = Settings.model_validate({"screening": screening, "protocol": {"groups": ["mannitol"]}})
+    assert word in trial_held(TRIAL, held)
+    laid = replan(PLAN, eaten_until(inside - dt.timedelta(days=1)), held, inside)
+    assert sachets([day for day in laid.plan if day.date >= inside]) == []
+    assert any("blinded challenge is held up" in reason for reason in laid.reasons)
+    assert trial_held(TRIAL, SETTINGS) == ""
+
+
+def test_without_its_record_no_sachet_is_laid():
+    lost = Plan(PLAN.days)
+    laid = replan(lost, eaten_until(OPEN.days[-1].date), SETTINGS, FIRST).plan
+    assert sachets([day for day in laid if day.date >= FIRST]) == []
 
 
 def test_today_names_the_sachet_and_nothing_else():
