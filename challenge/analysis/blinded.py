@@ -113,7 +113,7 @@ def period_values(
     # later entries must not change what was fixed, so nothing after the last sachet's day counts
     first, last = plan.days[0].date, max(dates) + _ONE_DAY
     sessions = build_sessions(diary.symptoms, first, last, followed_symptoms(diary, settings))
-    excluded, _ = disturbed_days(diary, first, last)
+    excluded, _ = disturbed_days(diary, first, last, settings.kinds())
     sessions = sessions.without_days(excluded)
     if not len(sessions.hours):
         raise ChallengeError("No day of the blinded challenge has scores that can be used.")

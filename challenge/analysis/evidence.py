@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +13,7 @@ from challenge.analysis.days import DayScores, build_day_scores, day_values, slo
 from challenge.analysis.doses import planned_doses, steps_grams
 from challenge.analysis.pairs import SETTLED_AFTER_DAYS, reference_days
 from challenge.analysis.result import DayValue, Dose
-from challenge.diary.disturbances import disturbances
+from challenge.diary.disturbances import Kind, disturbances
 from challenge.diary.model import Diary
 from challenge.diary.sachets import find_sachet
 from challenge.errors import ChallengeError
@@ -96,7 +96,7 @@ def gather(diary: Diary, plan: Plan, settings: Settings) -> Evidence:
         raise ChallengeError(
             f"The diary has no symptom score between {first} and {last}, the days of the plan."
         )
-    excluded, marks = disturbed_days(diary, first, last)
+    excluded, marks = disturbed_days(diary, first, last, settings.kinds())
     excluded = _sealed_days(diary, plan) | excluded
     sessions = sessions.without_days(excluded)
     if not len(sessions.hours):
@@ -157,10 +157,10 @@ def mean_of_days(values: Floats) -> Floats:
 
 
 def disturbed_days(
-    diary: Diary, first: dt.date, last: dt.date
+    diary: Diary, first: dt.date, last: dt.date, kinds: Sequence[Kind]
 ) -> tuple[dict[int, str], dict[int, tuple[str, ...]]]:
     """Days left out and days marked, by number, from the events logged."""
-    found = disturbances(diary.events, first, last)
+    found = disturbances(diary.events, first, last, kinds)
     return (
         {(date - first).days: reason for date, reason in found.left_out.items()},
         {(date - first).days: marks for date, marks in found.marked.items()},

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
+
+from challenge.diary.headers import plain
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -17,13 +20,16 @@ class Kind:
     Attributes
     ----------
     name
-        What it is called in results.
+        What it is called in results; with hyphens for spaces, its name in ``client.toml``.
     words
-        Parts of words by which an entry is recognised.
+        Words by which an entry is recognised, English, German, French, Spanish and Polish; of
+        several words all must be there.
     leaves_out
         Whether its days are left out; otherwise they are only marked.
-    days_after
-        Days after its end that are handled alike.
+    days_before, days_after
+        Days before its start and after its end that are handled alike.
+    hold_days
+        Days after its end on which no challenge starts; None when it holds none up.
     source
         Where the rule comes from: V read in the published text, CP common practice.
     """
@@ -31,28 +37,49 @@ class Kind:
     name: str
     words: tuple[str, ...] = ()
     leaves_out: bool = False
+    days_before: int = 0
     days_after: int = 0
+    hold_days: int | None = None
     source: str = "CP"
+
+    @property
+    def key(self) -> str:
+        """Name in ``client.toml``."""
+        return self.name.replace(" ", "-")
 
 
 KINDS: Final = (
-    Kind(name="heavy drinking", words=("heavy drinking", "heavy alcohol", "drunk", "hangover"),
-         leaves_out=True, days_after=1,
+    Kind(name="heavy drinking", leaves_out=True, days_after=1,
+         words=("heavy drinking", "heavy alcohol", "drunk", "hangover", "betrunken", "kater",
+                "gueule de bois", "resaca", "kac", "viel alkohol", "beaucoup alcool",
+                "mucho alcohol", "duzo alkoholu"),
          source="4 drinks or more: next-day diarrhoea, nausea, pain, odds ratios 2.0-2.4 (V)"),
-    Kind(name="alcohol", words=("alcohol", "alkohol", "drinking"), days_after=1,
+    Kind(name="alcohol", days_after=1,
+         words=("alcohol", "alkohol", "alkoholu", "alcool", "drinking", "wine", "beer"),
          source="light drinking changed bowel symptoms little or not at all (V)"),
-    Kind(name="illness", leaves_out=True, source="CP",
-         words=("illness", "ill", "sick", "fever", "sickness", "gastroenteritis", "stomach bug",
-                "infection", "krank", "krankheit", "fieber")),
-    Kind(name="antibiotics", words=("antibiotic", "antibiotik"), leaves_out=True,
+    Kind(name="antibiotics", leaves_out=True, hold_days=28,
+         words=("antibiotic", "antibiotik", "antibiotique", "antibiotico", "antybiotyk"),
          source="trials exclude four weeks around antibiotics (V); the logged days: CP"),
-    Kind(name="menstruation", words=("menstruation", "menses", "period", "periods", "regel"),
+    Kind(name="illness", leaves_out=True, hold_days=7,
+         words=("illness", "ill", "sick", "fever", "sickness", "gastroenteritis", "stomach bug",
+                "infection", "flu", "influenza", "norovirus", "covid", "krank", "krankheit",
+                "fieber", "grippe", "infekt", "maladie", "malade", "fievre", "gastro",
+                "enfermedad", "enfermo", "enferma", "fiebre", "gripe", "infeccion", "choroba",
+                "chory", "chora", "goraczka", "grypa", "infekcja"),
+         source="after acute gastroenteritis or fever, free of symptoms for a week first (CP)"),
+    Kind(name="menstruation",
+         words=("menstruation", "menses", "period", "periods", "regel", "periode", "regles",
+                "menstruacion", "regla", "miesiaczka", "menstruacja", "okres"),
          source="pain, bloating, looser stools (V: PMC4527267, PMC7883586)"),
-    Kind(name="stress", words=("stress",),
+    Kind(name="stress", words=("stress", "estres", "stres"),
          source="one point of stress, 0.10 points of pain in the same moment (V: PMC7386351)"),
-    Kind(name="travel", words=("travel", "travelling", "reise"), source="CP"),
-    Kind(name="poor sleep", words=("sleep", "schlaf"), source="V: PMC6162819"),
-    Kind(name="new medicine", words=("medicine", "medication", "medikament", "drug"),
+    Kind(name="travel",
+         words=("travel", "travelling", "reise", "voyage", "viaje", "podroz"), source="CP"),
+    Kind(name="poor sleep", words=("sleep", "schlaf", "sommeil", "sueno", "sen"),
+         source="V: PMC6162819"),
+    Kind(name="new medicine",
+         words=("medicine", "medication", "medikament", "drug", "medicament", "medicamento",
+                "lek", "leki"),
          source="named as uncontrolled confounders (V: PMC4527267)"),
 )  # fmt: skip
 """The first kind that fits an entry counts; anything else only marks the day, in its own words.
@@ -78,14 +105,28 @@ class Disturbances:
     marked: dict[dt.date, tuple[str, ...]] = field(default_factory=dict)
 
 
-def kind_of(event: str) -> Kind:
-    """Return how an entry is handled."""
-    text = " ".join(event.casefold().replace(",", " ").split())
-    written = text.split()
-    for kind in KINDS:
-        if any(all(_stands_in(part, written) for part in w.split()) for w in kind.words):
+def kind_of(event: str, kinds: Sequence[Kind] = KINDS) -> Kind:
+    """Return how an entry is handled: the first kind that it names, else one of its own."""
+    written = plain(event).split()
+    for kind in kinds:
+        if kind.words and speaks_of(event, kind):
             return kind
-    return Kind(name=text or "other")
+    other = next((kind for kind in kinds if kind.name == "other"), Kind(name="other"))
+    name = " ".join(event.casefold().replace(",", " ").split()) if written else ""
+    return Kind(
+        name=name or "other",
+        leaves_out=other.leaves_out,
+        days_before=other.days_before,
+        days_after=other.days_after,
+        hold_days=other.hold_days,
+        source=other.source,
+    )
+
+
+def speaks_of(text: str, kind: Kind) -> bool:
+    """Tell whether a text names a kind of disturbance."""
+    written = plain(text).split()
+    return any(all(_stands_in(w, written) for w in plain(words).split()) for words in kind.words)
 
 
 def _stands_in(word: str, written: list[str]) -> bool:
@@ -93,7 +134,9 @@ def _stands_in(word: str, written: list[str]) -> bool:
     return any(w == word or (len(word) >= 7 and w.startswith(word)) for w in written)
 
 
-def disturbances(events: pd.DataFrame, first: dt.date, last: dt.date) -> Disturbances:
+def disturbances(
+    events: pd.DataFrame, first: dt.date, last: dt.date, kinds: Sequence[Kind] = KINDS
+) -> Disturbances:
     """Sort the days of a period by the events logged.
 
     Parameters
@@ -102,6 +145,8 @@ def disturbances(events: pd.DataFrame, first: dt.date, last: dt.date) -> Disturb
         ``Diary.events``.
     first, last
         First and last day of the period; days outside are not looked at.
+    kinds
+        How the kinds of events are handled.
     """
     found = Disturbances()
     starts = events["start"].to_numpy().astype("datetime64[D]")
@@ -109,8 +154,8 @@ def disturbances(events: pd.DataFrame, first: dt.date, last: dt.date) -> Disturb
     for start, end, event in sorted(zip(starts, ends, events["event"].tolist(), strict=True)):
         if start != start:  # no date, no day
             continue
-        kind = kind_of(str(event))
-        day = max(start.item(), first)
+        kind = kind_of(str(event), kinds)
+        day = max(start.item() - dt.timedelta(days=kind.days_before), first)
         closing = (start if end != end else end).item() + dt.timedelta(days=kind.days_after)
         while day <= min(closing, last):
             if kind.leaves_out:

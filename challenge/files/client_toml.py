@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, Final
 
+from challenge.diary.disturbances import KINDS
 from challenge.errors import ChallengeError
 from challenge.files.atomic import write_atomic
 from challenge.files.folder import SETTINGS
@@ -41,6 +42,8 @@ _HINTS: Final = """\
 # The client's time zone, to find times that a change of the clocks makes impossible or double:
 #   [diary] timezone = "Europe/London"
 # The stop rule: [protocol.stop] level = 7.0, rise = 3.0, slots = 2
+# Logged events, by default (a line can be changed under [disturbances.NAME], with its source; a
+# kind of your own needs words = ["..."]; hold_days = n: no challenge starts within n days):
 """
 
 
@@ -64,7 +67,18 @@ def read_document(path: Path) -> dict[str, Any]:
 
 def write_document(folder: str | os.PathLike[str], document: Mapping[str, Any]) -> Path:
     """Write client.toml, with keys of other programs kept as they are."""
-    return write_atomic(Path(folder) / SETTINGS, _HEAD + dumps(document) + _HINTS)
+    text = _HEAD + dumps(document) + _HINTS + "".join(_kinds())
+    return write_atomic(Path(folder) / SETTINGS, text)
+
+
+def _kinds() -> Iterator[str]:
+    for kind in KINDS:
+        rule = [f"leaves_out = {str(kind.leaves_out).lower()}"]
+        if kind.days_after:
+            rule.append(f"days_after = {kind.days_after}")
+        if kind.hold_days is not None:
+            rule.append(f"hold_days = {kind.hold_days}")
+        yield f"#   {kind.key}: {', '.join(rule)}\n#     {kind.source}\n"
 
 
 def dumps(document: Mapping[str, Any]) -> str:

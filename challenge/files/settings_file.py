@@ -6,7 +6,7 @@ import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from difflib import get_close_matches
-from typing import Any, Final
+from typing import Any, Final, get_args
 
 from pydantic import BaseModel, ValidationError
 
@@ -53,7 +53,7 @@ def parse_settings(text: str, file: str, client: str) -> tuple[Settings | None, 
     except tomllib.TOMLDecodeError as error:
         message = f"The file is not valid TOML: {error}."
         return None, [_problem(file, "settings-broken", "error", message, None, "")]
-    problems = [_nameless(file, key) for key in _unknown(document, Settings)]
+    problems = [_nameless(file, *key) for key in _unknown(document, Settings)]
     try:
         settings = Settings.model_validate({**document, "client": client})
     except ValidationError as failure:
@@ -63,16 +63,12 @@ def parse_settings(text: str, file: str, client: str) -> tuple[Settings | None, 
     return settings, problems
 
 
-def _nameless(file: str, key: str) -> Problem:
+def _nameless(file: str, at: str, name: str, model: type[BaseModel]) -> Problem:
     """A key that nobody knows. In the screening it may be an answer, so it must not be passed."""
-    *tables, name = key.split(".")
-    model: type[BaseModel] = Settings
-    for table in tables:
-        model = model.model_fields[table].annotation  # type: ignore[assignment]
     similar = get_close_matches(name, model.model_fields, 1)
     message = "No setting has this name." + (f" Is {similar[0]} meant?" if similar else "")
-    severity = "error" if tables == ["screening"] else "warning"
-    return _problem(file, "setting-unknown", severity, message, key, "")
+    severity = "error" if at == "screening." else "warning"
+    return _problem(file, "setting-unknown", severity, message, f"{at}{name}", "")
 
 
 def _wrong(file: str, error: Mapping[str, Any]) -> Problem:
@@ -96,14 +92,22 @@ def _meant(error: Mapping[str, Any]) -> str | None:
     return next(iter(get_close_matches(error["input"], allowed, 1)), None)
 
 
-def _unknown(document: Mapping[str, Any], model: type[BaseModel], at: str = "") -> Iterator[str]:
-    """Yield the dotted names of keys that the settings do not have."""
+def _unknown(
+    document: Mapping[str, Any], model: type[BaseModel], at: str = ""
+) -> Iterator[tuple[str, str, type[BaseModel]]]:
+    """Yield keys that the settings do not have: where they stand, name, the table's model."""
     for key, value in document.items():
         field = model.model_fields.get(key)
         if field is None:
-            yield f"{at}{key}"
+            yield at, key, model
         elif isinstance(value, dict) and _is_model(field.annotation):
             yield from _unknown(value, field.annotation, f"{at}{key}.")  # type: ignore[arg-type]
+        elif isinstance(value, dict):
+            # a table of tables: doses by group, disturbances by kind
+            for inner in filter(_is_model, get_args(field.annotation)):
+                for name, table in value.items():
+                    if isinstance(table, dict):
+                        yield from _unknown(table, inner, f"{at}{key}.{name}.")
 
 
 def _is_model(annotation: Any) -> bool:

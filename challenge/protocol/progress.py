@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
+from challenge.diary.disturbances import KINDS, Kind, kind_of, speaks_of
 from challenge.protocol.alarms import Alarm, alarms
 from challenge.protocol.plan import Plan, PlanDay
 from challenge.protocol.record import Record
@@ -23,14 +23,7 @@ LEAST_BASELINE_DAYS: Final = 3
 """Scored baseline days without which nothing starts (own inference from diary trials)."""
 
 _EATEN_SHARE: Final = 0.5  # less than half of a planned dose is a missed dose (common practice)
-_ILL: Final = re.compile(
-    r"\b(?:ill|illness|sick|flu|infection|gastroenteritis|stomach bug|norovirus|fever|covid)\b",
-    re.IGNORECASE,
-)
-_ANTIBIOTIC: Final = re.compile(r"antibiotic", re.IGNORECASE)
 _FRESH_DAYS: Final = 2  # one of the last two days must be scored (own inference, no source)
-_DAYS_AFTER_ILLNESS: Final = 7  # free of symptoms before a challenge starts (common practice)
-_DAYS_AFTER_ANTIBIOTICS: Final = 28  # exclusion window of the trials
 
 CourseKey = tuple[str, int]
 """What is tested (a group, or ``sachet A`` while that is sealed), and which repeat of it."""
@@ -147,7 +140,7 @@ def progress(plan: Plan, record: Record, settings: Settings, today: dt.date) -> 
     """
     usual = baseline_days(plan, record)
     baseline = {symptom: sum(means) / len(means) for symptom, means in usual.items()}
-    held = illness_days(record, today)
+    held = illness_days(record, today, settings.kinds())
     courses = _courses(plan, record, settings.protocol, baseline, held, today)
     scored = {day.date for day in plan if day.phase == "baseline"} & record.scores.keys()
     planned = plan.on(today)
@@ -172,21 +165,25 @@ def dose_eaten(day: PlanDay, record: Record) -> bool:
     return grams > 0 and grams >= _EATEN_SHARE * (day.fodmap_g or 0.0)
 
 
-def illness_days(record: Record, today: dt.date) -> tuple[ClosedDates, ...]:
-    """Return the days on which illness or antibiotics hold challenges up."""
+def illness_days(
+    record: Record, today: dt.date, kinds: Sequence[Kind] = KINDS
+) -> tuple[ClosedDates, ...]:
+    """Return the days on which illness, antibiotics and their like hold challenges up."""
     held = []
     for event in record.events:
         if event.start > today:
             continue
         text = f"{event.event} {event.note}"
-        if _ANTIBIOTIC.search(text):
-            after, reason = _DAYS_AFTER_ANTIBIOTICS, "antibiotics"
-        elif _ILL.search(text):
-            after, reason = _DAYS_AFTER_ILLNESS, "illness"
-        else:
-            continue
-        end = event.end + dt.timedelta(days=after)
-        held.append(ClosedDates(start=event.start, end=end, reason=reason))
+        holding = [
+            (kind.hold_days, kind.name)
+            for kind in (*(kind for kind in kinds if speaks_of(text, kind)),
+                         kind_of(event.event, kinds))
+            if kind.hold_days is not None
+        ]  # fmt: skip
+        if holding:
+            after, reason = max(holding)
+            end = event.end + dt.timedelta(days=after)
+            held.append(ClosedDates(start=event.start, end=end, reason=reason))
     return tuple(held)
 
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
+from dataclasses import replace
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
+from challenge.diary.disturbances import KINDS, Kind
 from challenge.protocol.ratings import RATINGS_PER_DAY
 from challenge.terms import GROUPS, SYMPTOMS, FodmapGroup
 
@@ -126,6 +128,25 @@ class DiarySettings(Section):
             meant = " or ".join(zones_like(name)) or "for example Europe/London"
             raise ValueError(f"no time zone has this name; is it {meant}?")
         return name
+
+
+class DisturbanceSettings(Section):
+    """How the days of one kind of event are handled; what is left out stays as it comes.
+
+    The kinds, their defaults and sources stand in ``challenge.diary.disturbances``.
+    """
+
+    words: tuple[Annotated[str, Field(min_length=1)], ...] = ()
+    """Further words by which an entry is recognised; a kind of one's own needs some."""
+    leaves_out: bool | None = None
+    """Whether its days are left out of the analysis; otherwise they are only marked."""
+    days_before: int | None = Field(default=None, ge=0, le=28)
+    days_after: int | None = Field(default=None, ge=0, le=28)
+    """Days before its start and after its end that are handled alike."""
+    hold_days: int | None = Field(default=None, ge=0, le=90)
+    """Days after its end on which no challenge starts; 0 holds up its own days only."""
+    source: str = ""
+    """Where the change comes from: guidance, the doctor, the client's own experience."""
 
 
 class DoctorAsked(Section):
@@ -292,3 +313,39 @@ class Settings(Section):
     protocol: ProtocolSettings = ProtocolSettings()
     analysis: AnalysisSettings = AnalysisSettings()
     diary: DiarySettings = DiarySettings()
+    disturbances: dict[str, DisturbanceSettings] = Field(default_factory=dict)
+    """Kind of event -> how its days are handled, where that differs from the default."""
+
+    @field_validator("disturbances")
+    @classmethod
+    def _known_or_with_words(
+        cls, changes: dict[str, DisturbanceSettings]
+    ) -> dict[str, DisturbanceSettings]:
+        known = {kind.key for kind in KINDS} | {"other"}
+        for name, change in changes.items():
+            if name not in known and not change.words:
+                raise ValueError(
+                    f"there is no kind {name!r}; known are {', '.join(sorted(known))}, and a kind "
+                    "of your own needs words"
+                )
+        return changes
+
+    def kinds(self) -> tuple[Kind, ...]:
+        """Return how events are handled for this client; kinds of one's own go first."""
+        defaults = {kind.key: kind for kind in (*KINDS, Kind(name="other"))}
+        own = {name: Kind(name=name) for name in self.disturbances if name not in defaults}
+        return tuple(
+            _changed(kind, self.disturbances[key]) if key in self.disturbances else kind
+            for key, kind in (own | defaults).items()
+        )
+
+
+def _changed(kind: Kind, change: DisturbanceSettings) -> Kind:
+    told = {
+        name: value
+        for name in ("leaves_out", "days_before", "days_after", "hold_days")
+        if (value := getattr(change, name)) is not None
+    }
+    if told or change.source:
+        told["source"] = change.source or "set for this client, no source given"
+    return replace(kind, words=(*kind.words, *change.words), **told)
