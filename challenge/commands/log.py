@@ -52,6 +52,12 @@ def log(
     correct: Annotated[
         bool, typer.Option("--correct", help="Replace what is written at that time.")
     ] = False,
+    remove: Annotated[
+        str, typer.Option(metavar="TIME", help="Take out what is written at that time.")
+    ] = "",
+    move: Annotated[
+        str, typer.Option(metavar="TIME", help="Move what is written at that time to --at.")
+    ] = "",
     lines: Annotated[
         bool, typer.Option("--lines", help="At the prompt: every answer ends with Enter.")
     ] = False,
@@ -68,7 +74,10 @@ def log(
 
     now = now_by_the_clock()
     date = _day(on, diary_day(now))
-    if not (score or ate or food or stool or event or note):
+    given = bool(score or ate or food or stool or event or note)
+    if move and (given or remove or not at):
+        raise typer.BadParameter("--move goes with --at, and with nothing else.")
+    if not (given or remove or move):
         if amount is not None or at or until or correct or as_json:
             raise typer.BadParameter("There is nothing to write down: give --score, --ate ...")
         from challenge.commands.talk import talk
@@ -83,13 +92,17 @@ def log(
 
     folder = client_folder(client)
     start = read_log_start(folder, date)
+    time = _time(at, date, now, start.zone) if given or move else now
     entries = _entries(
-        folder, start, date, _time(at, date, now, start.zone),
-        score or [], (ate, amount), food or [], stool or [], event or [],
-        until.date() if until else None, note, correct,
+        folder, start, date, time, score or [], (ate, amount), food or [], stool or [],
+        event or [], until.date() if until else None, note, correct,
     )  # fmt: skip
+    for text, right in ((remove, None), (move, time)):
+        if text:
+            entries.changed += _rows_at(start, date, _time(text, date, now, start.zone), right)
+    changes = entries.changes()
     added = store(folder, entries, now)
-    _report(folder, date, start, entries, added, as_json)
+    _report(folder, date, start, entries, changes, added, as_json)
 
 
 def _day(text: str, today: dt.date) -> dt.date:
@@ -120,6 +133,23 @@ def _time(at: str, date: dt.date, now: dt.datetime, zone: str) -> dt.datetime:
         return read_time(at, date, now, zone)
     except UnclearError as error:
         raise ChallengeError(f"{error} Nothing was stored.") from None
+
+
+def _rows_at(
+    start: LogStart, date: dt.date, time: dt.datetime, right: dt.datetime | None
+) -> list[tuple[str, tuple[str, ...], dt.datetime | None]]:
+    from challenge.logbook.written import written_on
+
+    written = written_on(start.foods, start.symptoms_given, date)
+    found = [
+        ("foods" if line.kind == "food" else "symptoms", row, right)
+        for line in written.lines
+        if line.time == time
+        for row in line.rows
+    ]
+    if not found:
+        raise ChallengeError(f"Nothing is written at {time:%H:%M}. Nothing was stored.")
+    return found
 
 
 def _entries(
@@ -220,6 +250,7 @@ def _report(
     date: dt.date,
     start: LogStart,
     entries: Entries,
+    changes: list[str],
     added: Added,
     as_json: bool,
 ) -> None:
@@ -232,12 +263,16 @@ def _report(
 
     alarms = alarms_in(entries, date)
     if as_json:
-        say_json(_as_json(date, entries, added, missing_line(folder, date), alarms))
+        say_json(
+            _as_json(
+                date, [*changes, *entries.sentences()], added, missing_line(folder, date), alarms
+            )
+        )
         return
     list_problems(added.problems)
     new = added.foods + added.symptoms + added.events + added.corrected
     say("Stored:" if new else "All of it is on record already:")
-    for line in entries.sentences():
+    for line in (*changes, *entries.sentences()):
         say(f"  {line}")
     for line in clock_change_lines(entries, start.zone):
         say(line)
@@ -246,7 +281,7 @@ def _report(
 
 
 def _as_json(
-    date: dt.date, entries: Entries, added: Added, missing: str, alarms: tuple[Alarm, ...]
+    date: dt.date, told: list[str], added: Added, missing: str, alarms: tuple[Alarm, ...]
 ) -> dict[str, object]:
     return {
         "schema": 1,
@@ -255,7 +290,7 @@ def _as_json(
         "new": {"foods": added.foods, "symptoms": added.symptoms, "events": added.events},
         "known": added.known,
         "corrected": added.corrected,
-        "entries": entries.sentences(),
+        "entries": told,
         "missing": missing,
         "alarms": [{"sign": alarm.sign, "text": alarm.text} for alarm in alarms],
         "problems": [problem.sentence() for problem in added.problems],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import datetime as dt
 import signal
 from collections.abc import Iterator, Sequence
@@ -87,28 +88,39 @@ def _dose(guidance: Guidance) -> Dose | None:
 
 
 def store(folder: Path, entries: Entries, now: dt.datetime) -> Added:
-    """Store entries, all of them or none.
+    """Store entries: first what is taken out or moved, then what is new; each wholly or not at all.
 
     Ctrl-C, or a closed window, has to wait: it would leave the client in doubt.
 
     Raises
     ------
     ChallengeError
-        With every problem; then nothing was stored.
+        With every problem; what was stored by then is taken off ``entries``.
     """
     from challenge.files.imports import record_entries
+    from challenge.files.ledger import Added
+    from challenge.files.rewriting import Change, change_entries
 
     entries.written_at(now)
+    added = Added(name=None)
     with _uninterrupted():
-        return record_entries(
-            folder,
-            foods=entries.foods,
-            symptoms=entries.symptoms,
-            events=entries.events,
-            source="log",
-            correct=entries.correct,
-            when=now,
-        )
+        if entries.changed:
+            changes = [Change(kind=k, row=row, time=time) for k, row, time in entries.changed]
+            added = change_entries(folder, changes, when=now)
+            entries.changed = []
+        if entries.new:
+            before = added.corrected
+            added = record_entries(
+                folder,
+                foods=entries.foods,
+                symptoms=entries.symptoms,
+                events=entries.events,
+                source="log",
+                correct=entries.correct,
+                when=now,
+            )
+            added = dataclasses.replace(added, corrected=added.corrected + before)
+    return added
 
 
 @contextlib.contextmanager

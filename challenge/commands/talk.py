@@ -178,22 +178,25 @@ def _finish(
 
     entries = conversation.entries
     begun = conversation.question.begun if conversation.question is not None else ""
-    told = entries.sentences()
-    if entries:
+    changes, told = entries.changes(), entries.sentences()
+    stored = bool(entries)
+    if stored:
         try:
             store(folder, entries, now_by_the_clock())
         except ChallengeError:
-            for line in ["", "Not stored:", *(f"  {line}" for line in told)]:
+            left = entries.changes()
+            done = ["Stored:", *changes] if changes and not left else []
+            for line in ["", *done, "Not stored:", *left, *told]:
                 warn(line)
             raise
     lines = [""] if stopped else []
-    if entries:
-        lines += ["Stored:", *(f"  {line}" for line in told)]
+    if stored:
+        lines += ["Stored:", *(f"  {line}" for line in (*changes, *told))]
     else:
         lines += ["Nothing was stored." if stopped else "Nothing was written down."]
     if begun:
         lines.append(f"Not stored: {begun}.")
-    if entries:
+    if stored:
         lines += clock_change_lines(entries, zone)
         lines += lines_after(folder, day, alarms_in(entries, day), advise=not stopped)
     # the window may have been closed: what is stored is stored

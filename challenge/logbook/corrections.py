@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Sequence
 from typing import Any
 
-from challenge.logbook.answers import UnclearError, read_amount, read_score, read_stool
+from challenge.logbook.answers import (
+    UnclearError,
+    read_amount,
+    read_score,
+    read_stool,
+    read_time,
+)
 from challenge.logbook.entries import (
     Entries,
     food_entry,
@@ -35,18 +43,60 @@ def correct(known: Known, entries: Entries, corrected: dict[int, Line]) -> Scrip
         enter="none",
         read=which,
         before=tuple(f"  {i}  {line.listed}" for i, line in enumerate(lines, 1)),
-        help="What it was before is kept. A wrong time: note it, or take back what was stored "
-        "last with `challenge undo`.",
+        help="What it was before is kept.",
     )
     if number is None:
         return
     line = lines[number - 1]
     corrected[number] = line
+    way = yield Question(
+        text=f"{line.listed}: other values, other time (t) or take it out (x)",
+        enter="other values",
+        read=_read_way,
+        help="t: it was at another time. x: it should not be there at all.",
+        begun=f"the correction of {line.listed}",
+    )
+    table = "foods" if line.kind == "food" else "symptoms"
+    if way == "take out":
+        entries.changed += [(table, row, None) for row in line.rows]
+        return
+    if way == "move":
+        names = [row[1] for row in line.rows]
+        time = yield _right_time(known, line, names, entries)
+        entries.changed += [(table, row, time) for row in line.rows]
+        return
     ask = {"rating": _correct_rating, "stool": _correct_stool, "food": _correct_food}[line.kind]
     before = len(entries.symptoms) + len(entries.foods)
     yield from ask(known, entries, line)
     if len(entries.symptoms) + len(entries.foods) > before:
         entries.correct = True
+
+
+def _read_way(text: str) -> str:
+    ways = {"": "values", "v": "values", "t": "move", "x": "take out"}
+    way = ways.get(text.strip().lower())
+    if way is None:
+        raise UnclearError("Enter for other values, t for another time, x to take it out.")
+    return way
+
+
+def _right_time(known: Known, line: Line, names: Sequence[str], entries: Entries) -> Question:
+    """Ask when it really was; the time it had is no answer, nor is one that is taken."""
+    taken = {(t, n) for t, n in known.written.taken if t != line.time or n not in names}
+    taken |= {(t, row[1]) for _, row, t in entries.changed if t is not None}
+
+    def read(text: str) -> dt.datetime:
+        time = read_time(text, known.date, known.now, known.zone)
+        if any((time, name) in taken for name in names):
+            raise UnclearError(f"There is such an entry at {time:%H:%M} already.")
+        return time
+
+    return Question(
+        text="When was it really",
+        read=read,
+        help="A time such as 08:10.",
+        begun=f"the correction of {line.listed}",
+    )
 
 
 def _correct_rating(known: Known, entries: Entries, line: Line) -> Script:

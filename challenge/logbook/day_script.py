@@ -49,6 +49,7 @@ def day_script(known: Known, entries: Entries) -> Script:
         if opening != _CORRECT:
             break
         yield from correct(known, entries, corrected)
+        taken = _taken(known, entries)
     if opening != _NONE:
         yield from _scores(known, entries, opening, taken)
     today = known.today()
@@ -67,6 +68,15 @@ def day_script(known: Known, entries: Entries) -> Script:
     )
     if note:
         entries.add_note(note, known.date)
+
+
+def _taken(known: Known, entries: Entries) -> Taken:
+    """Times that have an entry once what is taken out or moved is gone from where it was."""
+    changed = [
+        (dt.datetime.fromisoformat(row[0]), row[1], time) for _, row, time in entries.changed
+    ]
+    left = set(known.written.taken) - {(was, name) for was, name, _ in changed}
+    return left | {(time, name) for _, name, time in changed if time is not None}
 
 
 def _opening(known: Known, taken: Taken, corrected: bool) -> Question:

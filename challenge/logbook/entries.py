@@ -47,6 +47,8 @@ class Entries:
     ----------
     foods, symptoms, events
         Entries by column name.
+    changed
+        What is on record and is to be taken out (time None) or moved: kind of table, row, time.
     correct
         Some of them replace what is on record.
     """
@@ -54,9 +56,15 @@ class Entries:
     foods: list[Entry] = field(default_factory=list)
     symptoms: list[Entry] = field(default_factory=list)
     events: list[Entry] = field(default_factory=list)
+    changed: list[tuple[str, tuple[str, ...], dt.datetime | None]] = field(default_factory=list)
     correct: bool = False
 
     def __bool__(self) -> bool:
+        return bool(self.new or self.changed)
+
+    @property
+    def new(self) -> bool:
+        """There is something to be added, or to replace what is on record."""
         return bool(self.foods or self.symptoms or self.events)
 
     def add_note(self, text: str, date: dt.date) -> None:
@@ -78,6 +86,15 @@ class Entries:
         texts = [str(entry.get("note") or "") for entry in (*self.foods, *self.symptoms)]
         texts += [f"{e['event']}: {e.get('note') or ''}".rstrip(": ") for e in self.events]
         return [text for text in texts if text]
+
+    def changes(self) -> list[str]:
+        """Return what is taken out or moved, one line for each entry."""
+        told = []
+        for kind, row, time in self.changed:
+            what = row[1] if kind == "foods" else f"{row[1].replace('_', ' ')} {row[2]}"
+            where = "taken out" if time is None else f"moved to {time:%H:%M}"
+            told.append(f"{row[0][11:16]} {what}: {where}")
+        return told
 
     def sentences(self) -> list[str]:
         """Return what they say, one line for each food, rating, stool and event, by time."""

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import json
 
 import pytest
 
 from challenge.files.folder import IMPORTS
-from challenge.files.reading import read_diary
-from challenge.files.writing import write_plan
-from challenge.protocol.plan import Plan, PlanDay
+from challenge.files.reading import read_diary, read_plan
 from tests.commands.folders import contents
 from tests.commands.folders import run as run_program
-from tests.commands.logging_client import DOSE_DAY, SCREENED, make_client
+from tests.commands.logging_client import (
+    SCREENED,
+    eat_all_doses,
+    make_client,
+    score_baseline,
+)
 
 NOW = "2026-03-05T19:10"
 
@@ -95,6 +97,20 @@ def test_a_correction_replaces_and_keeps_what_was_before(client, log):
         kept[path] == data for path, data in before.items() if data and path.name != "state.json"
     )
     assert "on record already" in log("--score", "pain=4", "--at", "8:10")
+
+
+def test_wrong_times_and_wrong_entries(client, log):
+    log("--score", "pain=3", "--food", "toast", "--at", "8:10")
+    log("--move", "8:10", "--at", "9:30")
+    assert scores(client) == {("2026-03-05T09:30", "pain"): 3}
+    assert read_diary(client).foods["time"].dt.hour.tolist() == [9]
+    shown = log("--remove", "9:30", "--score", "pain=4", "--at", "9:40")
+    assert "09:30 toast: taken out" in shown
+    assert scores(client) == {("2026-03-05T09:40", "pain"): 4}
+    assert "Nothing is written at 09:30" in log("--remove", "9:30", exit_code=1)
+    log("--move", "9:40", exit_code=2)
+    log("--move", "9:40", "--at", "9:50", "--stool", "4", exit_code=2)
+    assert "still to come" in log("--move", "9:40", "--at", "20:00", exit_code=1)
 
 
 def test_all_that_is_wrong_is_said_at_once_and_nothing_stored(client, log):
@@ -196,21 +212,23 @@ def test_days_without_a_dose(client, log, now, line):
     log("--score", "pain=1", now=now)
 
 
-def test_a_sealed_sachet(client, log):
-    days = [
-        PlanDay(date=dt.date(2026, 3, 2) + dt.timedelta(days=i), phase="baseline") for i in range(3)
-    ]
-    sachet = PlanDay(
-        date=DOSE_DAY, phase="challenge", cycle=1, step=1, food="sachet A1", portion_g=20.0
-    )
-    assert sachet.sealed
-    write_plan(client, Plan((*days, sachet)))
-    for day in days:
-        log("--score", "pain=1", "--on", str(day.date), "--at", "8:10")
-    told = json.loads(log("--ate", "--json"))
-    assert told["new"]["foods"] == 1
-    (food,) = read_diary(client).foods.to_dict("records")
-    assert (food["food"], food["fodmap_group"]) == ("sachet A1", "")
+def test_a_sealed_sachet(client, log, monkeypatch, capsys, tmp_path):
+    score_baseline(client)
+    eat_all_doses(client)
+    for quiet in range(5, 11):
+        for clock in ("8:10", "13:00", "20:00"):
+            log("--score", "pain=1", "--score", "bloating=1",
+                "--on", f"2026-03-{quiet:02d}", "--at", clock, now="2026-03-11T08:00")  # fmt: skip
+    code, _, err = run_program(
+        monkeypatch, capsys, "blind", client, "lactose", "--key-file", tmp_path / "a.key",
+        now="2026-03-11T08:00",
+    )  # fmt: skip
+    assert code == 0, err
+    sachet = next(day for day in read_plan(client) if day.sealed)
+    told = json.loads(log("--ate", "--json", now=f"{sachet.date}T09:00"))
+    assert told["entries"] == [f"09:00 {sachet.food}"]
+    food = read_diary(client).foods.to_dict("records")[-1]
+    assert (food["food"], food["fodmap_group"]) == (sachet.food, "")
 
 
 def test_a_folder_without_plan_and_settings_can_be_logged_in(tmp_path, monkeypatch, capsys):

@@ -173,6 +173,7 @@ def test_a_correction_of_the_morning(client, talk):
     terminal.wait_for("08:10 pain 3, bloating 2, wind 0, discomfort 1, urgency 0")
     terminal.answer("Scores for which time", "c\n")
     terminal.answer("Which one", "1\n")
+    terminal.answer("[other values]: ", "\n")
     terminal.answer("pain [stays 3]: ", "5")
     for symptom in ("bloating", "wind", "discomfort", "urgency"):
         terminal.answer(f"{symptom} [stays", "\n")

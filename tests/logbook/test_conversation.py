@@ -147,7 +147,7 @@ def test_two_in_one_minute_stay_two():
 def test_a_rating_of_a_time_that_has_one_is_a_correction():
     conversation = talk(written=of(symptoms=RATED))
     assert "c corrects it" in conversation.answer("8:10")
-    answer(conversation, "c", "1", "5", "")
+    answer(conversation, "c", "1", "", "5", "")
     entries = conversation.entries
     assert entries.correct
     assert [(e["symptom"], e["score"], e["note"]) for e in entries.symptoms] == [
@@ -158,22 +158,43 @@ def test_a_rating_of_a_time_that_has_one_is_a_correction():
 
 
 def test_a_correction_that_changes_nothing_is_none():
-    conversation = answer(talk(written=of(FED, RATED)), "c", "2", "", "3")
+    conversation = answer(talk(written=of(FED, RATED)), "c", "2", "", "", "3")
     assert [e["score"] for e in conversation.entries.symptoms] == [3]
-    answer(conversation, "b", "2", "c", "1", "")
+    answer(conversation, "b", "2", "c", "1", "", "")
     assert not conversation.entries
     assert not conversation.entries.correct
 
 
 def test_a_corrected_amount_takes_its_grams_along():
-    (milk,) = answer(talk(written=of(FED)), "c", "1", "60").entries.foods
+    (milk,) = answer(talk(written=of(FED)), "c", "1", "", "60").entries.foods
     assert (milk["portion_g"], milk["fodmap_group"], milk["fodmap_g"]) == (60, "lactose", 3)
 
 
 def test_a_corrected_stool_leaves_the_other_of_its_minute():
     written = of(symptoms=[("2026-03-09T08:00", "stool_form", k, "", "") for k in ("3", "5")])
-    conversation = answer(talk(written=written), "c", "1", "2")
+    conversation = answer(talk(written=written), "c", "1", "", "2")
     assert sorted(e["score"] for e in conversation.entries.symptoms) == [2, 5]
+
+
+def test_a_wrong_time_is_put_right_and_a_wrong_entry_taken_out():
+    conversation = answer(talk(written=of(FED, RATED)), "c", "1", "x", "c", "2", "t")
+    assert "already" not in conversation.answer("8:00")
+    changed = {(row[1], time) for _, row, time in conversation.entries.changed}
+    at = dt.datetime(2026, 3, 9, 8, 0)
+    assert changed == {("cow's milk", None), ("pain", at), ("bloating", at)}
+    # the minute that was left is free again, the one that was taken is not
+    assert "There is a rating" in conversation.answer("8:00")
+    answer(conversation, "8:10", "1", "1")
+    assert len(conversation.entries.symptoms) == 2
+    assert not conversation.entries.correct
+
+
+def test_a_moved_entry_finds_its_place_taken_or_not_come_yet():
+    later = ("2026-03-09T12:00", "pain", "5", "", "")
+    conversation = answer(talk(written=of(symptoms=[*RATED, later])), "c", "1", "t")
+    assert "already" in conversation.answer("12:00")
+    assert "still to come" in conversation.answer("20:00")
+    answer(conversation, "8:10")
 
 
 def test_nothing_to_correct():
