@@ -3,6 +3,7 @@
 import datetime as dt
 
 import pytest
+import textstat
 
 from challenge.diary.day import part_of_day
 from challenge.diary.disturbances import kind_of
@@ -109,3 +110,28 @@ def test_disturbances_and_stool_forms_mean_the_same_in_each_language(language):
 def test_a_declared_symptom_keeps_its_name():
     assert symptom_in_words("Nausea after meals", load_words("de")) == "Nausea after meals"
     assert symptom_in_words("pain", load_words("de")) == "Schmerz"
+
+
+def told(words):
+    """The sentences of the paper diary and of the workbook, without headings and labels."""
+    sheet = words.table["sheet"]
+    stop = words("sheet.stop", level=7, slots=2)
+    paper = [*sheet["how"], *sheet["plan"].values(), stop, sheet["caution"].replace(":", ".")]
+    hints = [text for name, text in sheet["book"].items() if name.endswith("_hint")]
+    return " ".join(paper), " ".join((*sheet["book"]["how"], *hints))
+
+
+def test_reading_age_is_about_eleven_or_less():
+    """The same indices as in the client's letter, for the same reasons."""
+    for text in told(load_words("en")):
+        assert textstat.automated_readability_index(text) <= 6
+        assert textstat.coleman_liau_index(text) <= 7
+
+
+def test_german_is_easy_to_read():
+    """LIX under 40 is easy to read (Björnsson 1968)."""
+    textstat.set_lang("de")
+    try:
+        assert all(textstat.lix(text) < 40 for text in told(load_words("de")))
+    finally:
+        textstat.set_lang("en")

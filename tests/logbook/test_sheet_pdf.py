@@ -1,6 +1,8 @@
 """The paper diary as people hold it: pages, boxes, paper, tags; the same bytes twice."""
 
 import itertools
+import json
+import os
 import re
 import shutil
 import subprocess
@@ -17,6 +19,7 @@ needs_poppler = pytest.mark.skipif(
     any(shutil.which(tool) is None for tool in ("pdfinfo", "pdftotext", "pdftoppm")),
     reason="poppler's tools are not installed",
 )
+OUTLOUD = os.environ.get("OUTLOUD") or shutil.which("outloud")
 MANY = ("pain", "bloating", "wind", "discomfort", "urgency", "nausea", "tiredness", "heartburn")
 
 
@@ -129,3 +132,22 @@ def test_what_the_plan_says_is_text_never_markup():
     )
     sheet = build_sheet(plan, plan.days, make_settings(), load_words(), client="elder")
     assert render_sheet_pdf(sheet, load_words()).startswith(b"%PDF")
+
+
+@pytest.mark.skipif(OUTLOUD is None, reason="outloud, a checker of PDF/UA-1, is not installed")
+@pytest.mark.parametrize("language", languages())
+def test_an_independent_checker_finds_nothing_but_that_it_is_to_be_filled_in(language, tmp_path):
+    """outloud (Matterhorn Protocol 1.1) warns of tables of empty boxes and of dates on each page.
+
+    Both are meant: it is a form to write on, and each page is a day.
+    """
+    file = tmp_path / "diary.pdf"
+    file.write_bytes(render_sheet_pdf(make_sheet(language), load_words(language)))
+    done = subprocess.run(
+        [str(OUTLOUD), "--json", "-", str(file)], capture_output=True, text=True, check=False
+    )
+    (checked,) = json.loads(done.stdout)["results"]
+    assert checked["error"] is None
+    assert checked["stats"]["elements"] > 500
+    found = {(finding["rule"], finding["severity"]) for finding in checked["findings"]}
+    assert found <= {("TBL-012", "warning"), ("TBL-014", "warning"), ("PAG-001", "warning")}
