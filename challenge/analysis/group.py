@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from challenge.analysis.conditions import obstacles, unsettled
 from challenge.analysis.doses import early_stops
 from challenge.analysis.evidence import Evidence
-from challenge.analysis.next_step import Option, best_option
+from challenge.analysis.next_step import Known, Option, best_option
 from challenge.analysis.pairs import PairedDays, pair_days
 from challenge.analysis.reasons import blinded_test, build_reasons, what_next
 from challenge.analysis.result import (
@@ -22,9 +22,9 @@ from challenge.analysis.result import (
     StepResult,
     TestResult,
 )
-from challenge.analysis.secondary import secondary_views
+from challenge.analysis.secondary import secondary_tests, secondary_views
 from challenge.analysis.sensitivity import disagreement, sensitivity_set
-from challenge.analysis.suggestion import Suggestion, probabilities, suggest
+from challenge.analysis.suggestion import GAIN_UNCLEAR, Suggestion, probabilities, suggest
 from challenge.analysis.tests import (
     build_backdrop,
     day_pairs,
@@ -108,6 +108,7 @@ def group_result(
     grams = evidence.plan.steps(group)
     steps = _steps(rises, grams, doses)
     shown = day_pairs(pairs, evidence.days, evidence.primary)
+    further = secondary_tests(pairs, backdrop, evidence.primary, margin, confidence)
     return GroupResult(
         fodmap_group=group,
         outcome=suggestion.outcome,
@@ -125,13 +126,13 @@ def group_result(
             margin,
             _n_cycles(doses),
             secondary=(
-                *secondary_views(pairs, backdrop, evidence.primary, symptom),
+                *secondary_views(further, backdrop, evidence.primary, symptom),
                 disagreement(answers),
                 blinded_test(blinded) if blinded is not None else None,
             ),
         ),
         why_unclear=suggestion.why_unclear,
-        next=what_next(group, suggestion, _option(evidence, view), CONTROL in evidence.doses),
+        next=what_next(group, suggestion, _option(evidence, view, suggestion)),
         steps=steps,
         tests=tests,
         pairs=shown,
@@ -145,6 +146,7 @@ def group_result(
         double_margin=_as_sensitivity(
             statement("other-margin", margin=2 * margin), view.suggest(2 * margin), overall
         ),
+        secondary_tests=further,
     )
 
 
@@ -205,24 +207,23 @@ def _steps(
     )
 
 
-def _option(evidence: Evidence, view: ModelView) -> Option | None:
+def _option(evidence: Evidence, view: ModelView, suggestion: Suggestion) -> Option | None:
     posterior, sizes = view.posterior, evidence.priors.sizes
     n_steps = view.shapes.shape[1]
     rises = (view.shapes[:, None, :] * sizes[None, :, None]).reshape(-1, n_steps)
-    rises = np.vstack([np.zeros((1, n_steps)), rises])
-    mass = np.concatenate([[posterior.none], posterior.mass.ravel()])
     noise, variance = evidence.fit.noise.points[0], evidence.fit.noise.rating_variance[0]
     ratings = max(len(evidence.days.slots_kept), 1)
     loading = float(np.mean(evidence.fit.common.loading))
-    day_sd = np.sqrt(variance * (noise.q + 1.0 / ratings)) / loading
-    return best_option(
-        mass,
-        rises,
-        evidence.settings.analysis.margin,
-        float(day_sd),
-        _washout_days(evidence),
-        view.eaten,
+    known = Known(
+        mass=np.concatenate([[posterior.none], posterior.mass.ravel()]),
+        rises=np.vstack([np.zeros((1, n_steps)), rises]),
+        margin=evidence.settings.analysis.margin,
+        day_sd=float(np.sqrt(variance * (noise.q + 1.0 / ratings)) / loading),
+        eaten=view.eaten,
+        worth=GAIN_UNCLEAR if suggestion.step is None else suggestion.gain,
+        expectation_sd=None if CONTROL in evidence.doses else evidence.priors.expectation_sd,
     )
+    return best_option(known, _washout_days(evidence))
 
 
 def _washout_days(evidence: Evidence) -> int:

@@ -31,6 +31,7 @@ def build_reasons(
 ) -> tuple[Statement, ...]:
     """Return the statements, most important first; None among ``secondary`` is dropped."""
     said: list[Statement | None] = [_headline(suggestion, rises, steps), *suggestion.why_unclear]
+    said.append(_prudence(suggestion, rises))
     said += [_step(step, margin) for step in steps if step.n_days]
     said += [statement("stop-counts", stop=stop.words) for stop in stops]
     said += [_test(overall), _worst_day(pairs), *secondary]
@@ -53,6 +54,19 @@ def _headline(suggestion: Suggestion, rises: StepRises, steps: Sequence[StepResu
         return statement("tolerated-at-least", step=step, enough=enough, beyond=beyond)
     p = float(rises.p_highest[suggestion.step])
     return statement("highest-tolerated", step=step, p=p, beyond=beyond)
+
+
+def _prudence(suggestion: Suggestion, rises: StepRises) -> Statement | None:
+    """Say why a step below the likeliest is suggested."""
+    likely = int(rises.p_highest.argmax())
+    if suggestion.outcome != "reacted" or suggestion.step is None or likely <= suggestion.step:
+        return None
+    return statement(
+        "prudence",
+        step=likely,
+        p=float(rises.p_highest[likely]),
+        beyond=float(rises.p_highest[:likely].sum()),
+    )
 
 
 def _name(step: int, steps: Sequence[StepResult]) -> Statement:
@@ -146,17 +160,17 @@ def _disagreement(suggestion: Suggestion, test: TestResult, margin: float) -> St
     return None
 
 
-def what_next(
-    group: FodmapGroup, suggestion: Suggestion, option: Option | None, has_control: bool
-) -> Statement:
+def what_next(group: FodmapGroup, suggestion: Suggestion, option: Option | None) -> Statement:
     """Return what would settle it."""
     if group == CONTROL:
         return statement("next-control")
     if option is None:
         return statement("next-whole" if suggestion.step is None else "next-enough")
+    if option.kind == "control":
+        return statement("next-control-challenge", n=option.days, gain=option.per_day * 100)
     code = {1: "steps-one", 2: "steps-two"}.get(len(option.steps), "steps-range")
     steps = statement(code, first=option.steps[0], last=option.steps[-1])
     repeat = statement("next-steps", steps=steps, n=option.days, gain=option.per_day * 100)
-    if suggestion.outcome == "reacted" and not has_control:
-        return statement("next-steps-control", next=repeat)
+    if any(why.code == "unsettled" for why in suggestion.why_unclear):
+        return statement("next-longer-washout", next=repeat)
     return repeat
