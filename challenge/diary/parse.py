@@ -18,11 +18,10 @@ from challenge.diary.numbers import MISSING_WORDS, decimal_style, number_text, r
 from challenge.diary.options import ReadOptions
 from challenge.diary.rows import Origin, Refused, Row, Rows, SymptomRow
 from challenge.diary.sheet import Sheet
-from challenge.diary.wording import remedy_of, sentence_of
+from challenge.diary.wording import LISTED, remedy_of, sentence_of
 from challenge.problems import Problem, Severity
 from challenge.terms import SCORE_MAX, SCORE_MIN, STOOL_FORM, SYMPTOMS
 
-_LISTED: Final = 5_000
 _WARNINGS: Final = frozenset({"score-not-given", "date-serial", "number-not-given", TWICE})
 
 
@@ -149,10 +148,10 @@ class _Parser:
             if not warning:
                 self.rows.bad_lines.add(line)
             listed += 1
-            if listed <= _LISTED:
+            if listed <= LISTED:
                 self._cell(code, line, title, text, "warning" if warning else "error")
-        if listed > _LISTED:
-            self._whole("more-of-the-same", column=title, value=str(listed - _LISTED))
+        if listed > LISTED:
+            self._whole("more-of-the-same", column=title, value=str(listed - LISTED))
 
     def _cell(
         self, code: str, line: int, column: str, value: str, severity: Severity = "error"

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from challenge.diary.rows import Rows, SymptomRow
+from challenge.diary.wording import LISTED, and_more
 from challenge.problems import Problem
 from challenge.terms import STOOL_FORM
 
@@ -42,8 +43,8 @@ def _same_entry(one: SymptomRow, other: SymptomRow) -> SymptomRow:
 
 def _contradictions(rows: Rows, pairs: Sequence[tuple[SymptomRow, SymptomRow]]) -> list[Problem]:
     problems = []
-    places = rows.places("symptoms", {row[:3] for pair in pairs for row in pair})
-    for one, other in pairs:
+    places = rows.places("symptoms", {row[:3] for pair in pairs[:LISTED] for row in pair})
+    for one, other in pairs[:LISTED]:
         first, second = sorted((one[2], other[2]), key=float)
         before, (file, line) = places[one[:3]], places[other[:3]]
         problems.append(
@@ -61,4 +62,6 @@ def _contradictions(rows: Rows, pairs: Sequence[tuple[SymptomRow, SymptomRow]]) 
                 remedy="Keep the right one.",
             )
         )
+    if len(pairs) > LISTED:
+        problems.append(and_more(problems[0].file or "", "score", len(pairs) - LISTED))
     return problems

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from challenge.problems import Problem
+
 _TIME: Final = "Write it like 2026-03-01T08:30."
 _SAYS: Final[dict[str, tuple[str, str]]] = {
     "columns-missing": (
@@ -122,3 +124,21 @@ def sentence_of(code: str) -> str:
 def remedy_of(code: str) -> str:
     """Return what the person can do about it."""
     return _SAYS[code][1]
+
+
+LISTED: Final = 5_000
+"""Problems of one kind that are listed one by one; of more, only the number is told."""
+
+
+def and_more(file: str, column: str, count: int) -> Problem:
+    """Return what is said of errors beyond those listed."""
+    code = "more-of-the-same"
+    return Problem(
+        code=code,
+        severity="error",
+        file=file,
+        column=column,
+        value=str(count),
+        message=sentence_of(code),
+        remedy=remedy_of(code),
+    )

@@ -57,10 +57,12 @@ def contradictions(
         Tells in words where rows on record came from.
     """
     from challenge.diary.merge import contradiction
+    from challenge.diary.wording import LISTED, and_more
 
     problems = []
     for kind in dict.fromkeys(conflict.kind for conflict in conflicts):
-        own = [conflict for conflict in conflicts if conflict.kind == kind]
+        every = [conflict for conflict in conflicts if conflict.kind == kind]
+        own = every[:LISTED]
         heads = [conflict.heads() for conflict in own]
         lines = part.places(kind, {told for _, told in heads})
         sources = source(kind, {held for held, _ in heads})
@@ -69,6 +71,9 @@ def contradictions(
             problems.append(
                 contradiction(conflict, where, line, sources.get(held, "an earlier import"))
             )
+        if len(every) > LISTED:
+            column = problems[-1].column or ""
+            problems.append(and_more(file, column, len(every) - LISTED))
     return problems
 
 

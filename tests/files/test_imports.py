@@ -349,3 +349,25 @@ def test_what_a_killed_process_left_is_removed_and_no_more(client, sent):
     add_files(client, [sent(H + "2026-03-01T08:00,pain,3\n")])
     assert not any(path.exists() for path in left)
     assert others.exists()
+
+
+def test_of_very_many_conflicts_some_are_listed_and_the_others_counted(client, sent):
+    """A whole diary on another scale; a list of a million lines helps nobody."""
+    days = [
+        f"20{y:02d}-{m:02d}-{d:02d}"
+        for y in range(20, 40)
+        for m in range(1, 13)
+        for d in range(1, 29)
+    ]
+    first = H + "".join(f"{day}T08:00,pain,3\n" for day in days)
+    add_files(client, [sent(first)])
+    with pytest.raises(ChallengeError) as caught:
+        add_files(client, [sent(first.replace(",3", ",5"))])
+    problems = caught.value.problems
+    assert [p.code for p in problems[:5000]] == ["score-conflict"] * 5000
+    assert [(p.code, p.value) for p in problems[5000:]] == [("more-of-the-same", str(6720 - 5000))]
+    with pytest.raises(ChallengeError) as caught:
+        add_files(
+            client, [sent(first + first.replace("time,symptom,score\n", "").replace(",3", ",5"))]
+        )
+    assert caught.value.problems[5000].value == str(6720 - 5000)
