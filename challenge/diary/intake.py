@@ -77,4 +77,7 @@ def _read(sheets: Sequence[Sheet], problems: Sequence[Problem], options: ReadOpt
     rows = Rows(problems=list(problems))
     for sheet in sheets:
         rows.extend(parse_sheet(sheet, options))
+    if len(sheets) > 1 and (rows.foods or rows.symptoms or rows.events):
+        # a workbook has sheets for stools and the like, and days without them are nothing amiss
+        rows.problems = [p for p in rows.problems if p.code != "no-rows"]
     return rows

@@ -35,10 +35,10 @@ def opened(content):
 
 @pytest.mark.parametrize("language", languages())
 @pytest.mark.parametrize("symptoms", [("pain", "bloating"), OWN])
-def test_an_empty_workbook_holds_no_entry_and_raises_no_question(language, symptoms):
+def test_an_empty_workbook_holds_no_entry_and_nothing_else_is_said(language, symptoms):
     content = make_book(language, symptoms=symptoms)
     rows = read_bytes(content, "diary.xlsx", ReadOptions(symptoms=symptoms))
-    assert rows.problems == []
+    assert {(p.code, p.severity) for p in rows.problems} == {("no-rows", "warning")}
     assert (rows.foods, rows.count("symptoms"), rows.events) == ([], 0, [])
 
 
@@ -147,7 +147,7 @@ def test_titles_follow_the_clients_own_column_names():
     options = ReadOptions(columns={"Time": "note"})
     with_time = make_book(mapping={"Time": "note"})
     assert [cell.value for cell in opened(with_time)["Scores"][2]][3] == "clock"
-    assert read_bytes(with_time, "d.xlsx", options).problems == []
+    assert {p.code for p in read_bytes(with_time, "d.xlsx", options).problems} == {"no-rows"}
 
 
 def test_names_that_no_title_can_get_round_are_refused_with_a_remedy():
@@ -159,6 +159,7 @@ def test_a_column_or_sheet_in_brackets_is_for_reading_only():
     book = opened(make_book())
     book["Scores"]["B4"] = "scribble"
     book["(Read me)"]["C1"] = "scribble"
+    book["Scores"]["E3"] = 4
     file = io.BytesIO()
     book.save(file)
     assert read_bytes(file.getvalue(), "d.xlsx", ReadOptions()).problems == []
@@ -169,3 +170,13 @@ def test_a_column_or_sheet_in_brackets_is_for_reading_only():
     book.save(file)
     codes = {p.code for p in read_bytes(file.getvalue(), "d.xlsx", ReadOptions()).problems}
     assert codes == {"column-not-read", "sheet-not-read"}
+
+
+def test_sheets_left_empty_beside_one_with_entries_are_nothing_amiss():
+    book = opened(make_book())
+    book["Stools"]["B3"], book["Stools"]["C3"] = dt.time(8), 4
+    file = io.BytesIO()
+    book.save(file)
+    rows = read_bytes(file.getvalue(), "d.xlsx", ReadOptions())
+    assert rows.problems == []
+    assert rows.count("symptoms") == 1
