@@ -28,7 +28,8 @@ def log(
     ] = None,
     ate: Annotated[bool, typer.Option("--ate", help="The challenge food of the day.")] = False,
     amount: Annotated[
-        float | None, typer.Option(help="How much of it [g or mL]; by default all.")
+        float | None,
+        typer.Option(metavar="AMOUNT", help="How much of it [g or mL]; by default all."),
     ] = None,
     food: Annotated[
         list[str] | None,
@@ -38,13 +39,14 @@ def log(
         list[int] | None, typer.Option(metavar="1-7", help="A stool, Bristol type; repeat.")
     ] = None,
     event: Annotated[
-        list[str] | None, typer.Option(help="Something unusual, such as illness; repeat.")
+        list[str] | None,
+        typer.Option(metavar="NAME", help="Something unusual, such as illness; repeat."),
     ] = None,
     until: Annotated[
         dt.datetime | None,
-        typer.Option(formats=["%Y-%m-%d"], help="Last day of what was unusual."),
+        typer.Option(formats=["%Y-%m-%d"], metavar="DATE", help="Last day of what was unusual."),
     ] = None,
-    note: Annotated[str, typer.Option(help="In your own words.")] = "",
+    note: Annotated[str, typer.Option(metavar="TEXT", help="In your own words.")] = "",
     at: Annotated[str, typer.Option(metavar="TIME", help="When, like 08:10; else now.")] = "",
     on: Annotated[
         str, typer.Option("--on", metavar="DAY", help="yesterday, or a date; else today.")

@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
+import re
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
@@ -25,6 +26,8 @@ from challenge.terms import SYMPTOMS
 Row = tuple[str, ...]
 
 _UNKNOWN_ZONE: Final = "UTC"
+_STAMP: Final = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d")
+_NOTHING: Final = "0000-00-00T00:00"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -147,11 +150,18 @@ def _rows(folder: Path, name: str, columns: tuple[str, ...], date: dt.date) -> t
     except (OSError, ValueError):
         text = ""
     header, _, rest = text.partition("\n")
-    if header.strip().split(",") != list(columns):
+    own_form = header.strip().split(",") == list(columns) and _STAMP.match(rest or _NOTHING)
+    if not own_form:
         return _any_rows(folder, name)
-    # no note goes on in a line that begins with a date: such texts are refused on the way in
     wanted = (f"{date}T", f"{date + dt.timedelta(days=1)}T0")
-    lines = [line for line in rest.splitlines(keepends=True) if line.startswith(wanted)]
+    lines: list[str] = []
+    mine = False
+    for line in rest.splitlines(keepends=True):
+        # a note may go on in further lines, but in none that begins with a date: such texts are
+        # refused on the way in
+        mine = line.startswith(wanted) or (mine and _STAMP.match(line) is None)
+        if mine:
+            lines.append(line)
     rows = [tuple(map(unguard, row)) for row in csv.reader(io.StringIO("".join(lines), newline=""))]
     if not all(_plain(row, columns) for row in rows):
         return _any_rows(folder, name)

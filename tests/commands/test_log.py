@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 
 import pytest
 
 from challenge.files.folder import IMPORTS
+from challenge.files.log_start import read_log_start
 from challenge.files.reading import read_diary, read_plan
+from challenge.logbook.written import written_on
 from tests.commands.folders import contents
 from tests.commands.folders import run as run_program
 from tests.commands.logging_client import (
@@ -17,6 +20,7 @@ from tests.commands.logging_client import (
     score_baseline,
 )
 
+DAY = dt.date(2026, 3, 5)
 NOW = "2026-03-05T19:10"
 
 
@@ -242,12 +246,26 @@ def test_a_folder_without_plan_and_settings_can_be_logged_in(tmp_path, monkeypat
     assert "challenge plan" in err
 
 
-def test_tables_in_another_form_are_read_as_ever(client, log):
-    (client / "symptoms.csv").write_text(
-        "date,time,pain,bloating\n2026-03-05,08:10,3,2\n2026-03-04,08:10,1,1\n"
-    )
-    assert "Ratings on Thursday: 2 of 5" in log("--score", "pain=5", "--at", "13:00")
-    assert len(scores(client)) == 5
+@pytest.mark.parametrize(
+    "table",
+    [
+        "date,time,pain,bloating\n2026-03-05,08:10,3,2\n2026-03-14,08:10,1,1\n",
+        "time,symptom,score,note,entered_at\n5.3.2026 08:10,pain,3,,\n14.3.2026 08:10,pain,1,,\n",
+    ],
+)
+def test_tables_in_another_form_are_read_as_ever(client, table):
+    (client / "symptoms.csv").write_text(table)
+    start = read_log_start(client, DAY)
+    written = written_on((), start.symptoms_given, DAY)
+    assert [line.listed[:12] for line in written.lines] == ["08:10 pain 3"]
+
+
+def test_notes_over_several_lines_and_formula_guards_are_read(client, log):
+    log("--score", "pain=3", "--note", "=one\ntwo", "--food", "+toast", "--at", "8:10")
+    log("--score", "pain=4", "--at", "9:10")
+    start = read_log_start(client, DAY)
+    assert [row[1] for row in start.foods] == ["+toast"]
+    assert [row[3] for row in start.symptoms_given] == ["=one\ntwo", ""]
 
 
 def test_wrong_settings_are_said_with_their_keys(client, log):
