@@ -144,9 +144,11 @@ def lines(found: Sequence[Power], settings: Settings, likeness: Likeness | None)
         "clients for each other design):"
     )
     yield ""
-    yield f"  {'':<27}{'days':>4}{_HEADS}"
+    yield f"  {'':<25}{'days':>4}{_HEADS}{'best p':>9}"
     for power in found:
-        yield f"  {power.design.name:<27}{len(power.design.plan):>4}{_cells(power.overall)}"
+        days = len(power.design.plan)
+        best = _best(power.smallest)
+        yield f"  {power.design.name:<25}{days:>4}{_cells(power.overall)}{best:>9}"
     yield ""
     yield wrapped(
         "Differences smaller than twice the error in brackets say nothing; --clients N makes the "
@@ -159,7 +161,7 @@ def lines(found: Sequence[Power], settings: Settings, likeness: Likeness | None)
 
 
 _ANSWERS: Final = ("right", "too high", "too low", "unclear")
-_HEADS: Final = "".join(f"{name:>11}" for name in _ANSWERS)
+_HEADS: Final = "".join(f"{name:>10}" for name in _ANSWERS)
 
 
 def _cells(chances: Chances) -> str:
@@ -173,7 +175,7 @@ def _cells(chances: Chances) -> str:
         else _percent(getattr(chances, name.replace(" ", "_")), chances.n_groups)
         for name in _ANSWERS
     )
-    return "".join(f"{cell:>11}" for cell in shown)
+    return "".join(f"{cell:>10}" for cell in shown)
 
 
 def _percent(estimate: Estimate, n: int) -> str:
@@ -246,6 +248,13 @@ def _smallest(found: Sequence[Attainable]) -> Iterator[str]:
         )
 
 
+def _best(found: Sequence[Attainable]) -> str:
+    """The smallest p that every group can reach: that of the group with the fewest pairs."""
+    reached = [best.pvalue for best in found]
+    known = [p for p in reached if p is not None]
+    return f"{max(known):.2g}" if len(known) == len(reached) else "none"
+
+
 def _noise(likeness: Likeness | None) -> str:
     if likeness is None:
         return "with the usual noise (fewer than 3 baseline days are scored so far)"
@@ -262,6 +271,6 @@ def _explained(settings: Settings) -> str:
         "True rise: points that the most affected symptom rises by, mean of 24 hours, at that step "
         "and all above it. Right: the highest step below the margin is named; too high or too "
         "low: a higher or lower one. All together: half of the challenges without any effect, "
-        f"half with the rises above in equal parts. A rise at the margin itself ({margin:g}) is a "
-        "toss-up by definition."
+        f"half with the rises above in equal parts. A rise of the margin itself ({margin:g}) is the "
+        "least that counts, and mostly goes unnoticed."
     )

@@ -77,7 +77,7 @@ def test_the_text_fits_the_terminal_and_says_what_no_test_can_show():
         assert "a single day, no exact test" in text
     assert "5 scored baseline days; noise 1.0 times the usual, 90 % interval 0.7 to 1.4" in text
     nothing = next(line for line in shown if "none at any step" in line)
-    too_high = nothing[2 + 24 + 11 :][:11]
+    too_high = nothing[2 + 24 + 10 :][:10]
     assert too_high.strip() == "-"  # where every step is tolerated no answer can be too high
 
 
