@@ -136,7 +136,9 @@ class _Drawing:
         hint = self._format(text_wrap=True, italic=True)
         drawn.merge_range(0, 0, 0, len(page.columns) - 1, page.hint, hint)
         drawn.set_row(0, 2 * _LINE)
-        head = self._format(bold=True, bg_color=_GREY, border=1, border_color=_RULE)
+        head = self._format(bold=True, text_wrap=True, bg_color=_GREY, border=1, border_color=_RULE)
+        heights = [_lines_of(column.title, _WIDTHS[column.holds]) for column in page.columns]
+        drawn.set_row(_HEAD - 1, _LINE * max(heights))
         for place, column in enumerate(page.columns):
             drawn.set_column(place, place, _WIDTHS[column.holds])
             drawn.write_string(_HEAD - 1, place, column.title, head)
