@@ -271,6 +271,7 @@ def _explained(settings: Settings) -> str:
         "True rise: points that the most affected symptom rises by, mean of 24 hours, at that step "
         "and all above it. Right: the highest step below the margin is named; too high or too "
         "low: a higher or lower one. All together: half of the challenges without any effect, "
-        f"half with the rises above in equal parts. A rise of the margin itself ({margin:g}) is the "
-        "least that counts, and mostly goes unnoticed."
+        "half with the rises above in equal parts. A rise of the margin itself "
+        f"({margin:g}) is the least that counts, and mostly goes unnoticed. < and > are 95 % "
+        "bounds where an answer came never or always; ? too few invented clients to say."
     )

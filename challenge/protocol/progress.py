@@ -14,7 +14,7 @@ from challenge.protocol.plan import Plan, PlanDay
 from challenge.protocol.record import Record
 from challenge.protocol.settings import ClosedDates
 from challenge.protocol.settling import Above, symptoms_above
-from challenge.protocol.stopping import Stop, baseline_days, stop_on
+from challenge.protocol.stopping import Stop, baseline_days, stop_on, wish_on
 
 if TYPE_CHECKING:
     from challenge.protocol.settings import ProtocolSettings, Settings
@@ -236,25 +236,35 @@ def _course(
         eaten=dict(eaten),
         missed=tuple(missed),
         last_dose=max(doses, default=None),
-        stop=_stop(doses, record, protocol, baseline, today),
+        stop=_stop([day.date for day in days], doses, record, protocol, baseline, today),
     )
 
 
 def _stop(
+    planned: list[dt.date],
     doses: list[dt.date],
     record: Record,
     protocol: ProtocolSettings,
     baseline: Mapping[str, float],
     today: dt.date,
 ) -> Stop | None:
-    """The first stop on a day with a dose, the day after it, or the days before the next step."""
+    """The first stop on a day with a dose, the day after it, or the days before the next step.
+
+    A client who wishes to stop may do so on a planned day without eating, too.
+    """
     watched = {
         dose + dt.timedelta(days=n)
         for dose in doses
         for n in range(protocol.days_between_steps + 2)
     }
-    for date in sorted(watched):
-        stop = stop_on(record, date, baseline, protocol.stop) if date <= today else None
+    begun = [date for date in planned if doses and date > doses[0]]
+    for date in sorted(watched.union(begun)):
+        if date > today:
+            break
+        if date in watched:
+            stop = stop_on(record, date, baseline, protocol.stop)
+        else:
+            stop = wish_on(record, date)
         if stop is not None:
             return stop
     return None

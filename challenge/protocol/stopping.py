@@ -59,6 +59,17 @@ def baseline_days(plan: Plan, record: Record) -> dict[str, list[float]]:
     return values
 
 
+def wish_on(record: Record, date: dt.date) -> Stop | None:
+    """Return the stop that the client asked for on a day, in a note or an event, or None."""
+    texts = [words.text for words in record.words if words.date == date]
+    texts += [
+        text for event in record.events if event.start == date for text in (event.event, event.note)
+    ]
+    if any(_WISH.search(text) for text in texts):
+        return Stop(date=date, reason="wish", words="the client wished to stop")
+    return None
+
+
 def stop_on(
     record: Record, date: dt.date, baseline: Mapping[str, float], rule: StopRule
 ) -> Stop | None:
@@ -75,12 +86,9 @@ def stop_on(
     rule
         The stop rule of the settings.
     """
-    texts = [words.text for words in record.words if words.date == date]
-    texts += [
-        text for event in record.events if event.start == date for text in (event.event, event.note)
-    ]
-    if any(_WISH.search(text) for text in texts):
-        return Stop(date=date, reason="wish", words="the client wished to stop")
+    wish = wish_on(record, date)
+    if wish is not None:
+        return wish
     worst: Stop | None = None
     for symptom, parts in sorted(record.scores.get(date, {}).items()):
         scores = sorted(parts.values(), reverse=True)

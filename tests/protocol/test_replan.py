@@ -82,6 +82,18 @@ def test_the_clients_wish_stops():
     assert shape(laid.plan) == "bbbbbbbL1wwwF1F2F3www"
 
 
+def test_a_wish_counts_on_a_planned_day_on_which_nothing_was_eaten_too():
+    # eaten on day 8, missed on 9, and on 10 the client gives up
+    diary = record(10, skip=[9, 10], notes=[(10, "stopped, it is too much for me")])
+    laid = replan(PLAN, diary, SETTINGS, day(11))
+    assert shape(laid.plan) == "bbbbbbbL1L2L3wF1F2F3www"
+    # the same told by the dietitian as a row of events.csv
+    event = Event(start=day(10), end=day(10), event="challenge stopped", note="by telephone")
+    told = replan(PLAN, record(10, skip=[9, 10], events=[event]), SETTINGS, day(11))
+    assert told.plan == laid.plan
+    assert "ended early" in told.reasons[0]
+
+
 def test_washout_goes_on_until_symptoms_have_settled():
     # Skodje 2018: at least so many days and until the last challenge's symptoms have settled
     high = record(13, level=lambda n: 3 if n > 9 else 1)
