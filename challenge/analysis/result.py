@@ -63,6 +63,38 @@ class TestResult:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class SecondaryTest:
+    """A further test of the primary symptom over all steps: adjusted for nothing, decides nothing.
+
+    Attributes
+    ----------
+    name
+        ``day-permutation``, ``signed-rank``, ``serial-t``, ``equivalence`` or ``page``.
+    method
+        What was compared, how, and what that assumes.
+    n
+        Challenge days, pairs of days or cycles that were counted.
+    estimate, low, high, confidence
+        Challenge minus reference [points] with its interval and the confidence that this has; None
+        where the test estimates nothing or so few cannot give an interval.
+    statistic, pvalue, min_pvalue
+        Test statistic, p (two-sided but for ``equivalence`` and ``page``), and the smallest p that
+        these numbers can reach (None for the t tests, which have no such floor).
+    """
+
+    name: str
+    method: Statement
+    n: int
+    estimate: float | None
+    low: float | None
+    high: float | None
+    confidence: float | None
+    statistic: float | None
+    pvalue: float | None
+    min_pvalue: float | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class DayPair:
     """A challenge day and the reference day it is compared with, on the primary symptom."""
 
@@ -171,6 +203,8 @@ class GroupResult:
         Why no step is suggested; empty unless unclear. Also among the reasons.
     double_margin
         The same suggestion at twice the margin.
+    secondary_tests
+        Further tests of the primary symptom over all steps together.
     """
 
     fodmap_group: FodmapGroup
@@ -190,6 +224,7 @@ class GroupResult:
     stops: tuple[EarlyStop, ...] = ()
     sensitivity: tuple[Sensitivity, ...] = ()
     double_margin: Sensitivity | None = None
+    secondary_tests: tuple[SecondaryTest, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

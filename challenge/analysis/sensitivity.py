@@ -82,7 +82,7 @@ def sensitivity_set(
     if evidence.marks:
         marked = {day: ", ".join(marks) for day, marks in evidence.marks.items()}
         again("marked-days-out", days, doses, marked | excluded)
-    challenge, reference = _pooled(backdrop, evidence.primary)
+    challenge, reference = backdrop.days(evidence.primary)
     t = pooled_t(reference, challenge, confidence=main.confidence)
     judge("pooled", t.estimate, t.low, t.high)
     again("one-slot-later", days, tuple(_later(days, dose) for dose in doses), excluded)
@@ -111,13 +111,6 @@ def disagreement(answers: Sequence[Sensitivity]) -> Statement | None:
 
 def _verdict(answer: Sensitivity) -> Statement:
     return statement(f"verdict-{answer.outcome}")
-
-
-def _pooled(backdrop: Backdrop, column: int) -> tuple[Floats, Floats]:
-    """Challenge days, and reference days measured from the usual time of the dose."""
-    challenge = backdrop.challenge[:, column]
-    reference = backdrop.reference[0, :, column] if len(challenge) else np.empty(0)
-    return challenge[np.isfinite(challenge)], reference[np.isfinite(reference)]
 
 
 def _later(days: DayScores, dose: Dose) -> Dose:

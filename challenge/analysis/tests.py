@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 from challenge.analysis.days import DayScores, window_values
 from challenge.analysis.pairs import PairedDays, dose_hour
 from challenge.analysis.result import DayPair, Dose, TestResult
-from challenge.statistics.paired_t import paired_t
+from challenge.statistics.paired_t import PairedT, paired_t
 from challenge.statistics.randomisation import block_assignments, randomisation_test
-from challenge.statistics.serial import serial_level
+from challenge.statistics.serial import SerialT, serial_level
 from challenge.statistics.sign_flip import sign_flip
 from challenge.statistics.student import TEstimate
 from challenge.statistics.two_sample import pooled_t, single_day
@@ -48,6 +48,15 @@ class Backdrop:
 
     challenge: Floats
     reference: Floats
+
+    def days(self, column: int) -> tuple[Floats, Floats]:
+        """Challenge days, and reference days measured from the time of the first dose on."""
+        challenge = self.challenge[:, column]
+        seen = np.isfinite(challenge)
+        if not seen.any():
+            return np.empty(0), np.empty(0)
+        reference = self.reference[int(np.flatnonzero(seen)[0]), :, column]
+        return challenge[seen], reference[np.isfinite(reference)]
 
 
 def build_backdrop(
@@ -197,8 +206,8 @@ def _compare(
     complete = np.isfinite(challenge) & np.isfinite(reference)
     challenge, reference = challenge[complete], reference[complete]
     differences, unit = by_unit(challenge - reference, pairs.cycle[rows][complete], step)
-    serial = len(differences) >= SERIAL_FROM
-    t = (serial_level if serial else paired_t)(differences, confidence=confidence)
+    t = mean_of_units(differences, confidence)
+    serial = isinstance(t, SerialT)
     exact = sign_flip(differences)
     return TestResult(
         symptom=symptom,
@@ -254,6 +263,12 @@ def _single(
         min_pvalue=None,
         pvalue_adjusted=None,
     )
+
+
+def mean_of_units(differences: Floats, confidence: float) -> PairedT | SerialT:
+    """Estimate the mean difference, allowing for serial correlation where it can be estimated."""
+    estimate = serial_level if len(differences) >= SERIAL_FROM else paired_t
+    return estimate(differences, confidence=confidence)
 
 
 def by_unit(differences: Floats, cycle: NDArray[np.int64], step: int | None) -> tuple[Floats, str]:

@@ -42,6 +42,7 @@ class _Section:
     said: tuple[str, ...]
     after: str
     data: tuple[Table, ...]
+    tests: tuple[Table, ...]
 
 
 def render_report(
@@ -99,6 +100,7 @@ def _section(
     said: tuple[str, ...] = ()
     after = ""
     data: tuple[Table, ...]
+    tests: tuple[Table, ...] = ()
     if story is None:
         heading = short = words(f"report.{name}")
         data = (
@@ -117,6 +119,7 @@ def _section(
             steps_table((story,), analysis, words),
             _pairs_table(group, analysis.primary_symptom, words),
         )
+        tests = (_secondary_table(group, analysis.primary_symptom, words),)
     return _Section(
         heading=heading,
         name=short,
@@ -125,6 +128,7 @@ def _section(
         said=said,
         after=after,
         data=tuple(table for table in data if table.rows),
+        tests=tuple(table for table in tests if table.rows),
     )
 
 
@@ -189,6 +193,32 @@ def _pairs_table(group: GroupResult, symptom: str, words: Words) -> Table:
             symptom=words.get(f"symptoms.{symptom}", symptom),
         ),
         header=words.many("report.pairs_header"),
+        rows=rows,
+        widths=(),
+        small=True,
+    )
+
+
+def _secondary_table(group: GroupResult, symptom: str, words: Words) -> Table:
+    rows = tuple(
+        (
+            words.tell(test.method),
+            words.number(test.estimate, sign=True),
+            words.interval(test.low, test.high),
+            words.percent(test.confidence),
+            words.number(test.statistic, 2),
+            words.pvalue(test.pvalue),
+            words.pvalue(test.min_pvalue),
+        )
+        for test in group.secondary_tests
+    )
+    return Table(
+        caption=words(
+            "report.secondary_caption",
+            group=words(f"groups.{group.fodmap_group}"),
+            symptom=words.get(f"symptoms.{symptom}", symptom),
+        ),
+        header=words.many("report.secondary_header"),
         rows=rows,
         widths=(),
         small=True,

@@ -8,7 +8,7 @@ import pytest
 from challenge.analysis.analyse import analyse
 from challenge.analysis.pairs import PairedDays
 from challenge.analysis.result import Sensitivity
-from challenge.analysis.secondary import secondary_views
+from challenge.analysis.secondary import secondary_tests, secondary_views
 from challenge.analysis.sensitivity import MAIN, disagreement
 from challenge.analysis.tests import Backdrop, by_unit, group_tests
 from challenge.statistics.serial import serial_level
@@ -136,24 +136,34 @@ def test_disagreement_is_named():
     assert "within the margin, but undecided with marked days left out" in str(disagreement(apart))
 
 
+def backdrop_of(reference, challenge):
+    """Day values of one symptom, the same reference days for every challenge day."""
+    reference = np.array(reference, dtype=float)
+    return Backdrop(
+        challenge=np.array(challenge, dtype=float)[:, None],
+        reference=np.tile(reference[None, :, None], (len(challenge), 1, 1)),
+    )
+
+
+def named_tests(pairs, backdrop, margin=1.0, confidence=0.9):
+    return {t.name: t for t in secondary_tests(pairs, backdrop, 0, margin, confidence)}
+
+
 def test_page_trend_from_two_cycles_on():
     """Two cycles in perfect order of three doses: (1/3!)^2 of the orders are as extreme."""
-    empty = Backdrop(challenge=np.full((6, 1), np.nan), reference=np.zeros((6, 0, 1)))
+    empty = backdrop_of([], [np.nan] * 6)
     pairs = paired([0, 1, 2, 0, 1, 3], cycle=[1, 1, 1, 2, 2, 2], step=[1, 2, 3, 1, 2, 3])
-    (trend,) = secondary_views(pairs, empty, 0, "pain")
-    assert trend.values["p"] == trend.values["least"] == pytest.approx(1 / 36)
+    tests = secondary_tests(pairs, empty, 0, 1.0, 0.9)
+    page = named_tests(pairs, empty)["page"]
+    assert page.statistic == 28  # largest L of 3 doses in 2 blocks: Page, JASA 1963;58:216
+    assert page.pvalue == page.min_pvalue == pytest.approx(1 / 36)
+    (trend,) = secondary_views(tests, empty, 0, "pain")
     assert "p 0.028, and so many cycles cannot give less than 0.028" in str(trend)
-    one = paired([0, 1, 2])
-    assert secondary_views(one, Backdrop(challenge=empty.challenge[:3],
-                               reference=empty.reference[:3]), 0, "pain") == ()  # fmt: skip
+    assert "page" not in named_tests(paired([0, 1, 2]), backdrop_of([], [np.nan] * 3))
 
 
 def test_overlap_is_told_in_words():
-    backdrop = Backdrop(
-        challenge=np.array([[2.0], [3.0], [np.nan]]),
-        reference=np.tile(np.array([1.0, 2.0])[None, :, None], (3, 1, 1)),
-    )
-    (shared,) = secondary_views(paired([0, 1, 2]), backdrop, 0, "pain")
+    (shared,) = secondary_views((), backdrop_of([1, 2], [2, 3, np.nan]), 0, "pain")
     assert "88% of the comparisons" in str(shared)  # 3.5 of 4
 
 

@@ -27,8 +27,10 @@ def test_one_page_without_network_or_script_the_same_twice(tmp_path):
     assert all(re.search(r'alt="[^"]{40,}"', image) for image in images)
     assert page.count("<caption>") == page.count("<table>") >= 6
     assert page.count("<h1>") == 1
-    assert page.count("<details>") == 8  # the data behind each figure
+    assert page.count("<details>") == 14  # the data behind 8 figures, secondary tests of 6 groups
     assert "Every day: mean of each symptom" in page
     assert page.count("pairs of days, ") >= 6
+    assert page.count("secondary tests, ") >= 6
+    assert "Hodges-Lehmann" in page and "two one-sided t tests" in page
     for needed in ("Next:", "under changed assumptions", "Days that could not be used"):
         assert needed in page

@@ -5,7 +5,7 @@ from dataclasses import fields, is_dataclass
 
 import pytest
 
-from challenge.statistics.equivalence import tost_paired
+from challenge.statistics.equivalence import equivalence
 from challenge.statistics.grid import whole_multiples, without_noise
 from challenge.statistics.inputs import as_values
 from challenge.statistics.overlap import overlap
@@ -24,7 +24,7 @@ ONE = [
     paired_t,
     serial_level,
     lambda d: serial_level(d, clamp=False),
-    lambda d: tost_paired(d, -1, 1),
+    lambda d: equivalence(paired_t(d), -1, 1),
     lambda d: serial_slope(range(len(d)), d),
     lambda d: single_day(d, 3.0),
 ]
