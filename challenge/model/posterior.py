@@ -64,24 +64,23 @@ def group_likelihood(
     cross = np.einsum("clf,sl->csf", blocks.xf, shapes, optimize=True)
     precision = blocks.ff + flare_sd**-2
     gain = 0.5 * blocks.fy**2 / precision - 0.5 * np.log(precision * flare_sd**2)
-    gain = np.concatenate([[0.0], gain]) + flare_log_prior
-    n_c, n_s = info.shape
-    zero = np.zeros((n_c, n_s, 1))
-    score_f = score[:, :, None] - np.concatenate(
-        [zero, cross * (blocks.fy / precision)[None, None, :]], axis=2
-    )
-    info_f = info[:, :, None] - np.concatenate([zero, cross**2 / precision], axis=2)
-    # (c, s, f, a) -> log sum over the flares, in place: this is where the time goes
-    values = score_f[..., None] * sizes
-    values -= info_f[..., None] * (0.5 * sizes**2)
-    values += gain[:, None]
-    top = values.max(axis=2)
-    values -= top[:, :, None, :]
-    np.exp(values, out=values)
-    table = np.log(values.sum(axis=2)) + top
-    null_top = gain.max()
+    gain += flare_log_prior[1:]
+    plain = score[:, :, None] * sizes - info[:, :, None] * (0.5 * sizes**2) + flare_log_prior[0]
+    # what each flare changes, (c, s, f, a), in single precision: this is where the time goes, and
+    # a difference of two log likelihoods is small enough for it
+    shift = (-cross * (blocks.fy / precision)).astype(np.float32)
+    bend = (cross**2 / precision).astype(np.float32)
+    size = sizes.astype(np.float32)
+    change = shift[..., None] * size
+    change += bend[..., None] * (np.float32(0.5) * size**2)
+    change += (gain - flare_log_prior[0]).astype(np.float32)[:, None]
+    top = np.maximum(change.max(axis=2, initial=0.0), 0.0)
+    change -= top[:, :, None, :]
+    np.exp(change, out=change)
+    more = np.log(change.sum(axis=2) + np.exp(-top)) + top
     return GroupLikelihood(
-        table=table, null=float(np.log(np.exp(gain - null_top).sum()) + null_top)
+        table=plain + more,
+        null=float(flare_log_prior[0] + np.logaddexp.reduce([0.0, *(gain - flare_log_prior[0])])),
     )
 
 
