@@ -153,11 +153,16 @@ def lines_with(scores: Scores, rows: Sequence[tuple[str, ...]], lines: list[byte
     """
     if not rows:
         return scores.lines
+    both = scores.lines + lines
+    return list(map(both.__getitem__, order_with(scores, rows).tolist()))
+
+
+def order_with(scores: Scores, rows: Sequence[tuple[str, ...]]) -> NDArray[np.int64]:
+    """Return the order by time and symptom of the scores followed by sorted further rows."""
     names = tuple(sorted({*scores.names, *(row[1] for row in rows)}))
-    ours = scores.named(names)
-    keys = np.concatenate((ours.keys, _keys_of(rows, names)))
-    both = ours.lines + lines
-    return list(map(both.__getitem__, np.argsort(keys, kind="stable").tolist()))
+    keys = np.concatenate((scores.named(names).keys, _keys_of(rows, names)))
+    order: NDArray[np.int64] = np.argsort(keys, kind="stable")
+    return order
 
 
 def _keys_of(rows: Sequence[tuple[str, ...]], names: tuple[str, ...]) -> NDArray[np.int64]:

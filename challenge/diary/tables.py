@@ -16,6 +16,8 @@ from challenge.diary.rows import EventRow, FoodRow, SymptomRow
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from challenge.diary.scores import Scores
+
 
 def foods_table(rows: Sequence[FoodRow]) -> pd.DataFrame:
     """Return the table of foods, by time; ``filled_in`` False throughout."""
@@ -34,9 +36,49 @@ def foods_table(rows: Sequence[FoodRow]) -> pd.DataFrame:
     )
 
 
-def symptoms_table(rows: Sequence[SymptomRow]) -> pd.DataFrame:
-    """Return the table of scores, by time and symptom."""
-    time, symptom, score, note, entered = _columns(sorted(rows), 5)
+def symptoms_table(rows: Sequence[SymptomRow], plain: Scores | None = None) -> pd.DataFrame:
+    """Return the table of scores, by time and symptom.
+
+    Parameters
+    ----------
+    rows
+        Scores as texts.
+    plain
+        Further scores, none of which is of the same time and symptom as a row.
+    """
+    others = sorted(rows)
+    table = _scores_table(*_columns(others, 5))
+    if not plain:
+        return table
+    from challenge.diary.scores import order_with
+
+    both = pd.concat([_plain_table(plain), table] if others else [_plain_table(plain)])
+    return both.iloc[order_with(plain, others)].reset_index(drop=True)
+
+
+def _plain_table(plain: Scores) -> pd.DataFrame:
+    # commas stand between cells only; one long list is quicker than a million short ones
+    cells = b",".join(plain.lines).split(b",")
+    score, note, entered = cells[2::5], cells[3::5], cells[4::5]
+    stamps = np.array(entered, dtype=bytes).astype(str).astype("datetime64[s]")
+    return pd.DataFrame(
+        {
+            "time": plain.seconds.astype("datetime64[s]").astype("datetime64[ns]"),
+            "symptom": _texts(np.array(plain.names, dtype=object)[plain.codes]),
+            "score": np.array(list(map(int, score)), dtype=np.float64),
+            "note": _texts(list(map(bytes.decode, note))),
+            "entered_at": stamps.astype("datetime64[ns]"),
+        }
+    )
+
+
+def _scores_table(
+    time: Sequence[str],
+    symptom: Sequence[str],
+    score: Sequence[str],
+    note: Sequence[str],
+    entered: Sequence[str],
+) -> pd.DataFrame:
     return pd.DataFrame(
         {
             "time": _times(time),
@@ -65,7 +107,7 @@ def _times(texts: Sequence[str]) -> NDArray[Any]:
     return np.array(texts, dtype="datetime64[s]").astype("datetime64[ns]")
 
 
-def _texts(texts: Sequence[str]) -> Any:
+def _texts(texts: Any) -> Any:
     return pd.Series(texts, dtype="str")
 
 

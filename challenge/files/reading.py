@@ -95,7 +95,7 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
     foods, notes = fill_in(foods)
     return Diary(
         foods=foods,
-        symptoms=symptoms_table(rows.scores()),
+        symptoms=symptoms_table(rows.symptoms, rows.plain),
         events=events_table(rows.events),
         client=client,
         places=places,

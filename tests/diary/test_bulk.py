@@ -5,6 +5,7 @@ The careful way, row by row, is the oracle; its own results are set by hand in o
 
 from __future__ import annotations
 
+import pandas as pd
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
@@ -12,6 +13,7 @@ from challenge.diary.bulk import take_plain
 from challenge.diary.intake import read_bytes
 from challenge.diary.merge import Record
 from challenge.diary.options import ReadOptions
+from challenge.diary.tables import symptoms_table
 from challenge.diary.twice import check_rows
 from challenge.files.writing import rows_bytes
 
@@ -155,6 +157,8 @@ def test_the_quick_way_reads_what_the_careful_one_reads(data, options):
     (quick, found), (careful, expected) = check_rows(quick), check_rows(careful)
     assert found == expected
     assert rows_bytes(sorted_rows(quick)) == rows_bytes(sorted_rows(careful))
+    tables = symptoms_table(quick.symptoms, quick.plain), symptoms_table(careful.symptoms)
+    pd.testing.assert_frame_equal(*tables)
 
 
 def sorted_rows(rows):
