@@ -19,9 +19,21 @@ from challenge.terms import STOOL_FORM
 from challenge.wording import Words
 
 Holds = Literal[
-    "day", "date", "part", "time", "score", "stool", "portion", "food", "event", "note", "plan"
+    "day",
+    "date",
+    "part",
+    "time",
+    "rated",
+    "score",
+    "stool",
+    "portion",
+    "food",
+    "event",
+    "note",
+    "plan",
 ]
-"""What a column takes: its format, its limits and whether it is locked depend on it."""
+"""What a column takes: its format, its limits and whether it is locked depend on it. ``rated`` is
+the time of a score, which belongs to the day beside it and so is never past midnight."""
 
 FOOD_LINES: Final = 6
 STOOL_LINES: Final = 3
@@ -134,7 +146,7 @@ def build_pages(
 
 def _names(sheet: Sheet) -> dict[str, dict[str, Holds]]:
     """Return each sheet's columns by the names of the reader."""
-    scores: dict[str, Holds] = {"date": "day", "(plan)": "plan", "(part)": "part", "clock": "time"}
+    scores: dict[str, Holds] = {"date": "day", "(plan)": "plan", "(part)": "part", "clock": "rated"}
     scores |= dict.fromkeys(sheet.symptoms, "score")
     return {
         "scores": {**scores, "note": "note"},
@@ -189,7 +201,7 @@ def _score_lines(sheet: Sheet, words: Words) -> list[Line]:
         for line in _day_lines(
             day,
             [
-                {"part": words(f"sheet.parts.{part}"), "time": time}
+                {"part": words(f"sheet.parts.{part}"), "rated": time}
                 for part, time in zip(day.parts, suggested_times(day.parts), strict=True)
             ],
         )

@@ -8,6 +8,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any, Final, Literal
 
+from challenge.diary.day import NIGHT_ENDS_H
 from challenge.logbook.kinds import EVENTS
 from challenge.logbook.sheet import Sheet, event_in_words
 from challenge.logbook.sheet_book import Holds, Line, Page, build_pages
@@ -18,8 +19,8 @@ _TEXT_WIDTH: Final = 80.0
 _HEAD: Final = 2
 """Lines above the first day: the hint and the header."""
 _WIDTHS: Final[Mapping[Holds, float]] = {
-    "day": 17, "date": 17, "part": 13, "time": 9, "score": 12, "stool": 12, "portion": 18,
-    "food": 34, "event": 20, "note": 34, "plan": 34,
+    "day": 17, "date": 17, "part": 13, "time": 9, "rated": 9, "score": 12, "stool": 12,
+    "portion": 18, "food": 34, "event": 20, "note": 34, "plan": 34,
 }  # fmt: skip
 _LINE: Final = 18
 """Height of a line [points]."""
@@ -184,7 +185,7 @@ class _Drawing:
             look |= {"bg_color": _GREY}
         if holds in ("day", "date"):
             look |= {"num_format": "ddd d mmm yyyy", "align": "left"}
-        elif holds == "time":
+        elif holds in ("time", "rated"):
             look |= {"num_format": "hh:mm"}
         elif holds in ("food", "note", "event"):
             # as text, so that nothing typed there turns into a date, a number or a formula
@@ -208,9 +209,10 @@ class _Drawing:
             first, last = self.sheet.days[0].date, self.sheet.days[-1].date
             limits = {"criteria": "between", "minimum": first, "maximum": last}
             return {"validate": "date", **limits, "error_type": "warning", "told": "date_wrong"}
-        if holds == "time":
-            limits = {"criteria": "between", "minimum": dt.time(0), "maximum": dt.time(23, 59, 59)}
-            return {"validate": "time", **limits, "told": "time_wrong"}
+        if holds in ("time", "rated"):
+            first_hour = dt.time(NIGHT_ENDS_H if holds == "rated" else 0)
+            limits = {"criteria": "between", "minimum": first_hour, "maximum": dt.time(23, 59, 59)}
+            return {"validate": "time", **limits, "told": f"{holds}_wrong"}
         if holds == "score":
             scores = list(range(SCORE_MIN, SCORE_MAX + 1))
             return {"validate": "list", "source": scores, "told": "score_wrong"}

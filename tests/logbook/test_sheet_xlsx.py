@@ -109,6 +109,9 @@ def test_scores_and_stool_forms_are_lists_of_whole_numbers():
         assert rule.allow_blank
     assert (stools["C3"].type, stools["C3"].formula1) == ("list", '"1,2,3,4,5,6,7"')
     assert scores["D3"].type == "time"
+    # a score after midnight would count for the day before: it is written as 23:59
+    assert float(scores["D3"].formula1) == pytest.approx(4 / 24)
+    assert float(limits(book["Foods"])["C3"].formula1) == 0
     assert limits(book["Foods"])["E3"].type == "decimal"
 
 
