@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import io
+import zipfile
+
 import pytest
 
 from challenge.diary.intake import read_bytes
+from challenge.diary.model import EVENT_COLUMNS, FOOD_COLUMNS, SYMPTOM_COLUMNS
 from challenge.diary.options import ReadOptions
+from challenge.files.writing import guarded_text
 
 from .corpus.case import FILES, Case
 from .corpus.cases import CASES
@@ -24,11 +29,14 @@ def test_every_value_is_exact_or_the_file_is_refused_with_the_right_question(cas
     assert warnings == case.warnings, [p.sentence() for p in rows.problems]
     for problem in rows.problems:
         assert problem.message.endswith(".") and problem.remedy.endswith((".", ""))
+    if case.at is not None:
+        places = [(p.code, p.line, p.column, p.value) for p in rows.problems]
+        assert case.at in places
     if not case.errors:
-        assert sorted(rows.symptoms) == sorted(case.symptoms)
+        assert sorted(rows.scores()) == sorted(case.symptoms)
         assert sorted(rows.foods) == sorted(case.foods)
         assert sorted(rows.events) == sorted(case.events)
-        assert rows.symptoms or rows.foods or rows.events or case.warnings
+        assert rows.scores() or rows.foods or rows.events or case.warnings
 
 
 def test_the_corpus_is_complete():
@@ -44,3 +52,31 @@ def test_the_corpus_is_complete():
 )  # fmt: skip
 def test_the_text_files_are_those_that_the_script_writes(case):
     assert case.path.read_bytes() == case.data
+
+
+def _parts(data: bytes) -> dict[str, bytes]:
+    """Sheets and texts of a workbook; what names the program that wrote it may differ."""
+    with zipfile.ZipFile(io.BytesIO(data)) as book:
+        return {name: book.read(name) for name in book.namelist() if "worksheets/" in name}
+
+
+@pytest.mark.parametrize(
+    "case", [case for case in CASES if case.data and case.file.endswith(".xlsx")], ids=_name
+)
+def test_the_workbooks_are_those_that_the_script_writes(case):
+    assert _parts(case.path.read_bytes()) == _parts(case.data)
+
+
+@pytest.mark.parametrize("case", [case for case in CASES if not case.errors], ids=_name)
+def test_a_second_reading_of_what_was_read_is_the_same(case):
+    rows = read_bytes(case.path.read_bytes(), case.file, ReadOptions(**case.told))
+    for kind, header, table in (
+        ("foods", FOOD_COLUMNS, rows.foods),
+        ("symptoms", SYMPTOM_COLUMNS, rows.scores()),
+        ("events", EVENT_COLUMNS, rows.events),
+    ):
+        if table:
+            again = read_bytes(guarded_text(header, table).encode(), "again.csv", ReadOptions())
+            assert sorted(again.scores() if kind == "symptoms" else getattr(again, kind)) == sorted(
+                table
+            )

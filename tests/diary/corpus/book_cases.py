@@ -190,6 +190,7 @@ def _layout() -> Iterator[Case]:
         data=_book(one_score_for_several_rows),
         symptoms=[("2026-03-04T08:00", "pain", "3", "", "")],
         warnings=frozenset({"cells-merged"}),
+        at=("cells-merged", 2, "Pain", None),
     )
 
 
@@ -223,6 +224,7 @@ def _formulas() -> Iterator[Case]:
         says="a score by formula, and no spreadsheet ever gave its result",
         data=_book(with_cells((2, 1, "=B2+2", ""))),
         errors=frozenset({"formula-not-calculated"}),
+        at=("formula-not-calculated", 3, "Pain", "=B2+2"),
     )
     yield Case(
         file="formula-zero-for-not-calculated.xlsx",
@@ -241,6 +243,7 @@ def _formulas() -> Iterator[Case]:
         says="#N/A in a score, #REF! in a note: no empty cells",
         data=_book(with_cells((2, 1, "=NA()", "#N/A"), (1, 4, "=Z1", "#REF!"))),
         errors=frozenset({"formula-error"}),
+        at=("formula-error", 3, "Pain", "#N/A"),
     )
 
 
@@ -343,6 +346,7 @@ def _dates() -> Iterator[Case]:
                    [Moment(2026, 3, 4, 8), "soup", "12,5"],
                    [Moment(2026, 3, 4, 9), "soup", "1,250"]], DAY_FIRST)),
         errors=frozenset({"number-ambiguous"}),
+        at=("number-ambiguous", 3, "Portion g", "1,250"),
     )  # fmt: skip
 
 

@@ -17,6 +17,7 @@ class Case:
 
     ``data`` is None for files that a spreadsheet program itself wrote. ``told`` is what the person
     says with options. ``errors`` not empty: the file must be refused with these codes and no other.
+    ``at`` is code, line as the spreadsheet shows it, column and value of one problem.
     """
 
     file: str
@@ -28,6 +29,7 @@ class Case:
     events: Rows = ()
     warnings: frozenset[str] = frozenset()
     errors: frozenset[str] = frozenset()
+    at: tuple[str, int, str | None, str | None] | None = None
 
     @property
     def path(self) -> Path:

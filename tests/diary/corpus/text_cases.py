@@ -102,6 +102,13 @@ def _odd_excel() -> Iterator[Case]:
         warnings=frozenset({"encoding-guessed"}),
     )
     yield Case(
+        file="sep-line-wrong-score.csv",
+        says="Excel shows no sep= line: the header is line 1",
+        data=b"sep=;\r\ntime;pain\r\n2026-03-04T08:00;2\r\n2026-03-05T08:00;12\r\n",
+        errors=frozenset({"score-out-of-range"}),
+        at=("score-out-of-range", 3, "pain", "12"),
+    )
+    yield Case(
         file="sep-line-tab-utf8.csv",
         says="byte order mark, sep= with a tab",
         data=codecs.BOM_UTF8 + b"sep=\t\r\n" + text(foods(pl), pl, separator="\t").encode(),
@@ -343,6 +350,7 @@ def _layouts() -> Iterator[Case]:
         data=(PLAIN + "2026-03-04T08:00,pain,1\r\n\r\n\r\n2026-03-05T08:00,pain,2\r\n\r\n"
               "2026-03-06T08:00,pain,3\r\n2026-03-07T08:00,pain,33\r\n").encode(),
         errors=frozenset({"score-out-of-range"}),
+        at=("score-out-of-range", 8, "score", "33"),
     )  # fmt: skip
     yield Case(
         file="both-in-one.csv",
@@ -423,6 +431,7 @@ def _traps() -> Iterator[Case]:
         data=(PLAIN + ok + "2026-03-14T08:00,pain\r\n2026-03-15T08:00,pain,4,5\r\n").encode(),
         errors=frozenset({"row-too-long"}),
         warnings=frozenset({"row-short", "score-missing"}),
+        at=("row-too-long", 4, None, "5"),
     )
     yield Case(
         file="trap-missing-words.csv",
@@ -441,6 +450,7 @@ def _traps() -> Iterator[Case]:
         says="007 and 1e5 as a food stay as typed; 1e1 is no score",
         data=b"time,food,pain\r\n2026-03-13T08:00,007,1e1\r\n2026-03-13T09:00,1e5,2\r\n",
         errors=frozenset({"score-unreadable"}),
+        at=("score-unreadable", 2, "pain", "1e1"),
     )
     yield Case(
         file="trap-unclosed-quote.csv",
@@ -517,6 +527,7 @@ def _clock_changes() -> Iterator[Case]:
         data=(PLAIN + rows).encode(),
         told={"timezone": "Europe/London"},
         errors=frozenset({"time-skipped"}),
+        at=("time-skipped", 3, "time", "2026-03-29T01:30"),
     )
     yield Case(
         file="clock-forward.csv",
