@@ -10,15 +10,19 @@ import typer
 
 from challenge.commands.app import app
 from challenge.commands.clock import today as today_by_the_clock
-from challenge.commands.screen import list_problems, say, say_json
+from challenge.commands.screen import list_problems, say, say_json, wrapped
 from challenge.errors import ChallengeError
 
 if TYPE_CHECKING:
     from challenge.problems import Problem
-    from challenge.protocol.plan import Plan, PlanDay
+    from challenge.protocol.plan import Plan
     from challenge.protocol.settings import Settings
 
 _DATE = ["%Y-%m-%d"]
+_KEPT = (
+    "The background diet is kept throughout; a group that went well is not put back before all are "
+    "tested."
+)
 
 
 @app.command()
@@ -64,6 +68,7 @@ def plan(
         show_power(folder, judged, settings, clients, as_json)
         return
     new, reasons = _lay(folder, old, start, settings, today)
+    from challenge.commands.plan_table import table
     from challenge.protocol.schedule import left_out
 
     problems = left_out(settings)
@@ -71,7 +76,10 @@ def plan(
     if as_json:
         say_json(_as_json(new, reasons, problems, written))
         return
-    _show(new, today)
+    for line in table(new, today):
+        say(line)
+    say()
+    say(wrapped(_KEPT))
     list_problems(problems)
     for reason in reasons:
         say(reason)
@@ -139,60 +147,6 @@ def _write(folder: Path, new: Plan, client: str, ics: bool) -> list[Path]:
 
         written.append(write_calendar(folder, new, client))
     return written
-
-
-def _show(new: Plan, today: dt.date) -> None:
-    """One line per stretch of like days, doses singly."""
-    say(f"{len(new)} days, {new.days[0].date:%a %d %b %Y} to {new.days[-1].date:%a %d %b %Y}")
-    width = max((len(_portion(day)) for day in new), default=0) + 2
-    say(f"{'date':<19}{'day':>4}  {'what':<30}{'portion':<{width}}{'grams':>6}")
-    for first, last in _stretches(new):
-        say(_line(new, first, last, today, width))
-    say(
-        "The background diet is kept throughout; a group that went well is not put back before "
-        "all are tested."
-    )
-
-
-def _stretches(new: Plan) -> list[tuple[PlanDay, PlanDay]]:
-    stretches: list[tuple[PlanDay, PlanDay]] = []
-    for day in new:
-        if stretches and day.phase != "challenge":
-            first, last = stretches[-1]
-            if (last.phase, last.fodmap_group) == (day.phase, day.fodmap_group):
-                stretches[-1] = (first, day)
-                continue
-        stretches.append((day, day))
-    return stretches
-
-
-def _line(new: Plan, first: PlanDay, last: PlanDay, today: dt.date, width: int) -> str:
-    number = (first.date - new.days[0].date).days + 1
-    dates = f"{first.date:%a %d %b}" + ("" if first is last else f" - {last.date:%d %b}")
-    count = (last.date - first.date).days + 1
-    if first.phase == "challenge":
-        cycle = f", repeat {first.cycle}" if first.cycle and first.cycle > 1 else ""
-        what = f"{first.fodmap_group}, step {first.step}{cycle}"
-        grams = "" if first.fodmap_g is None else f"{first.fodmap_g:g} g"
-        if first.sealed:
-            what, grams = "blinded", "sealed"
-    else:
-        after = f" after {first.fodmap_group}" if first.fodmap_group else ""
-        what = f"{first.phase}{after}, {count} day{'s' if count > 1 else ''}"
-        grams = ""
-    mark = "  <- today" if first.date <= today <= last.date else ""
-    return f"{dates:<19}{number:>4}  {what:<30}{_portion(first):<{width}}{grams:>6}{mark}".rstrip()
-
-
-def _portion(day: PlanDay) -> str:
-    from challenge.foods import find_food
-
-    if day.phase != "challenge" or day.portion_g is None:
-        return ""
-    food = find_food(day.food)
-    unit = food.unit if food is not None else "g"
-    household = food.in_household_measure(day.portion_g) if food is not None else None
-    return f"{day.portion_g:g} {unit} {day.food}" + (f" ({household})" if household else "")
 
 
 def _as_json(
