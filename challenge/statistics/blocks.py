@@ -1,4 +1,4 @@
-"""Several treatments in the same people or cycles: Friedman, Cochran's Q, McNemar."""
+"""Yes or no to several treatments in the same people: Cochran's Q, McNemar."""
 
 from __future__ import annotations
 
@@ -8,9 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import chdtrc
 
-from challenge.statistics.grid import without_noise
 from challenge.statistics.proportions import binomial_pvalue
-from challenge.statistics.signed_rank import doubled_ranks
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -56,26 +54,6 @@ class McNemar:
     pvalue: float | None
     pvalue_exact: float
     reason: str | None = None
-
-
-def friedman(blocks: ArrayLike) -> BlockTest:
-    """Compare treatments by their ranks within blocks, corrected for ties (Friedman 1937).
-
-    Parameters
-    ----------
-    blocks
-        Shape (n_blocks, n_treatments), finite.
-    """
-    table = _table(blocks)
-    n, k = table.shape
-    if n < 2 or k < 2:
-        return BlockTest(n_blocks=n, n_treatments=k, reason="too few blocks or treatments")
-    ranks = np.array([doubled_ranks(without_noise(row)) for row in table]) / 2
-    spread = float(((ranks - (k + 1) / 2) ** 2).sum())
-    if spread == 0:
-        return BlockTest(n_blocks=n, n_treatments=k, reason="all treatments are tied")
-    between = float(((ranks.sum(axis=0) - n * (k + 1) / 2) ** 2).sum())
-    return _chi_squared(n, k, (k - 1) * between / spread)
 
 
 def cochran_q(blocks: ArrayLike) -> BlockTest:

@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from challenge.statistics.inputs import Values, as_values, is_constant
-from challenge.statistics.paired_t import PairedT, paired_t
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -44,22 +43,6 @@ class MixedModel:
     residual_variance: float | None = None
     log_likelihood: float | None = None
     reason: str | None = None
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class GroupSlopes:
-    """One least-squares slope per group, and their mean with its t test.
-
-    Attributes
-    ----------
-    slopes
-        Group to slope; groups without two different x are left out.
-    t
-        Mean slope, interval and p-value over the groups.
-    """
-
-    slopes: dict[str, float]
-    t: PairedT
 
 
 def fit_mixed(
@@ -115,37 +98,6 @@ def fit_mixed(
         log_likelihood=float(fit.llf),
         reason=str(caught[0].message) if caught else None,
     )
-
-
-def group_slopes(
-    x: Values, y: Values, groups: Sequence[str], *, confidence: float = 0.95
-) -> GroupSlopes:
-    """Summarise each group by its slope of ``y`` on ``x`` and test their mean against 0.
-
-    Equal to the Kenward-Roger test of a random-slope model when all groups have the same x.
-
-    Parameters
-    ----------
-    x, y, groups
-        Shape (n,) each; x and y finite.
-    confidence
-        Of the interval of the mean slope.
-    """
-    horizontal, vertical = as_values(x, "x"), as_values(y, "y")
-    if horizontal.size != vertical.size or len(groups) != vertical.size:
-        raise ValueError("x, y and groups must have the same length")
-    labels = np.asarray(groups, dtype=str)
-    slopes: dict[str, float] = {}
-    for label in dict.fromkeys(labels.tolist()):
-        inside = labels == label
-        if not is_constant(horizontal[inside]):
-            slopes[label] = _slope(horizontal[inside], vertical[inside])
-    return GroupSlopes(slopes=slopes, t=paired_t(list(slopes.values()), confidence=confidence))
-
-
-def _slope(x: NDArray[np.float64], y: NDArray[np.float64]) -> float:
-    centred = x - x.mean()
-    return float(centred @ y) / float(centred @ centred)
 
 
 def _why_not(y: NDArray[np.float64], x: NDArray[np.float64], n_groups: int) -> str | None:

@@ -1,11 +1,9 @@
-"""Paired t test and interval, with standardised effect sizes."""
+"""Paired t test and interval."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-
-from scipy.special import gammaln
 
 from challenge.statistics.inputs import Values, as_confidence, as_values, is_constant
 from challenge.statistics.student import TEstimate, t_parts
@@ -21,16 +19,10 @@ class PairedT(TEstimate):
         Pairs.
     sd
         Standard deviation of the differences (divisor n - 1), in their units.
-    dz
-        Mean over standard deviation. Not comparable with benchmarks made between people.
-    hedges_g
-        ``dz`` with the exact small-sample factor (Hedges 1981).
     """
 
     n: int
     sd: float | None = None
-    dz: float | None = None
-    hedges_g: float | None = None
 
 
 def paired_t(differences: Values, *, confidence: float = 0.90) -> PairedT:
@@ -62,17 +54,9 @@ def paired_t(differences: Values, *, confidence: float = 0.90) -> PairedT:
         )
 
     sd = float(values.std(ddof=1))
-    dz = mean / sd
 
     return PairedT(
         n=n,
         sd=sd,
-        dz=dz,
-        hedges_g=dz * small_sample_factor(n - 1),
         **t_parts(mean, sd / math.sqrt(n), n - 1, confidence),
     )
-
-
-def small_sample_factor(df: int) -> float:
-    """Return Hedges' exact correction J(df) of a standardised mean difference."""
-    return math.exp(float(gammaln(df / 2) - gammaln((df - 1) / 2))) / math.sqrt(df / 2)

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
-from scipy.special import betaincinv, gammaln, ndtri, xlog1py, xlogy
+from scipy.special import gammaln, ndtri, xlog1py, xlogy
 
 from challenge.statistics.inputs import as_confidence
 
@@ -35,14 +34,8 @@ class Proportion:
     reason: str | None = None
 
 
-def proportion(
-    count: int,
-    n: int,
-    *,
-    confidence: float = 0.95,
-    method: Literal["wilson", "clopper-pearson"] = "wilson",
-) -> Proportion:
-    """Estimate a share.
+def proportion(count: int, n: int, *, confidence: float = 0.95) -> Proportion:
+    """Estimate a share with its score interval (Wilson 1927), about right on average.
 
     Parameters
     ----------
@@ -50,9 +43,6 @@ def proportion(
         ``count`` of ``n`` cases.
     confidence
         Of the two-sided interval.
-    method
-        ``wilson``: score interval (Wilson 1927), about right on average. ``clopper-pearson``:
-        never less than the confidence asked for, and wider.
 
     Raises
     ------
@@ -71,8 +61,7 @@ def proportion(
             confidence=confidence,
             reason="no cases",
         )
-    bounds = _wilson if method == "wilson" else _clopper_pearson
-    low, high = bounds(count, n, confidence)
+    low, high = _wilson(count, n, confidence)
     return Proportion(
         count=count, n=n, estimate=count / n, low=low, high=high, confidence=confidence
     )
@@ -114,10 +103,3 @@ def _wilson(count: int, n: int, confidence: float) -> tuple[float, float]:
     low, high = (centre - half) / (1 + width), (centre + half) / (1 + width)
     # Exactly 0 and 1 at the ends, where rounding would leave 1e-17.
     return (0.0 if count == 0 else low), (1.0 if count == n else high)
-
-
-def _clopper_pearson(count: int, n: int, confidence: float) -> tuple[float, float]:
-    tail = (1 - confidence) / 2
-    low = 0.0 if count == 0 else float(betaincinv(count, n - count + 1, tail))
-    high = 1.0 if count == n else float(betaincinv(count + 1, n - count, 1 - tail))
-    return low, high

@@ -112,53 +112,6 @@ def serial_level(differences: Values, *, confidence: float = 0.90, clamp: bool =
     )
 
 
-def serial_two_sample(
-    reference: Values, challenge: Values, *, confidence: float = 0.90, clamp: bool = True
-) -> SerialT:
-    """Estimate mean challenge minus mean reference when each is a series in time.
-
-    Parameters
-    ----------
-    reference, challenge
-        Day values in order of time, equally spaced within each, at least 2 on each side.
-    confidence
-        Of the two-sided interval.
-    clamp
-        Hold rho between 0 and 0.95. Without it the method is as published.
-    """
-    phases = as_values(reference, "reference"), as_values(challenge, "challenge")
-    confidence = as_confidence(confidence)
-    sizes = [phase.size for phase in phases]
-    estimate = float(phases[1].mean() - phases[0].mean()) if min(sizes) else None
-    if min(sizes) < 2 or all(is_constant(phase) for phase in phases):
-        reason = "too few days" if min(sizes) < 2 else "no variation within the days"
-        return SerialT(n=sum(sizes), estimate=estimate, confidence=confidence, reason=reason)
-    assert estimate is not None
-
-    # A phase of equal values has no autocorrelation of its own and takes the other's.
-    known = [(rho, phase.size) for phase in phases if (rho := small_sample_lag1(phase)) is not None]
-    rho = sum(r * size for r, size in known) / sum(size for _, size in known)
-    used = _used(rho, clamp)
-    constants = [level_constants(size, used) for size in sizes]
-    squares = sum(float(((phase - phase.mean()) ** 2).sum()) for phase in phases)
-    sd = math.sqrt(squares / (sum(sizes) - 2))
-    n_effective = sum(k.n_effective for k in constants)
-
-    return SerialT(
-        n=sum(sizes),
-        sd=sd,
-        rho=rho,
-        rho_used=used,
-        n_effective=n_effective,
-        **t_parts(
-            estimate,
-            sd * math.sqrt(sum(k.c / k.b for k in constants)),
-            max(n_effective - 2, _LEAST_DF),
-            confidence,
-        ),
-    )
-
-
 def serial_slope(
     days: Values,
     values: Values,

@@ -1,4 +1,4 @@
-"""Rising doses: Page's test for a trend, and the rising curve that fits best.
+"""Rising doses: Page's test for a trend.
 
 In an escalating challenge dose and day rise together. A trend may be accumulation, a late effect
 of the smaller dose or drift, and the words beside it should say so.
@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from challenge.statistics.grid import without_noise
-from challenge.statistics.inputs import Values, as_values
 from challenge.statistics.signed_rank import doubled_ranks
 
 _MOST_DOSES = 8  # 8! = 40 320 orders within a block
@@ -83,38 +82,6 @@ def page_trend(blocks: ArrayLike) -> PageTrend:
         pvalue=min(1.0, float(chances[doubled - offset :].sum())),
         min_pvalue=float(chances[-1]),
     )
-
-
-def isotonic(values: Values, weights: Values | None = None) -> NDArray[np.float64]:
-    """Return the non-decreasing sequence nearest to ``values`` in weighted least squares.
-
-    Pool adjacent violators. A description of a dose curve, not a test.
-
-    Parameters
-    ----------
-    values
-        Means in rising order of dose, shape (n,), finite.
-    weights
-        Above 0, shape (n,), such as the number of days behind each mean; equal by default.
-    """
-    means = as_values(values)
-    sizes = np.ones(means.size) if weights is None else as_values(weights, "weights")
-    if sizes.size != means.size:
-        raise ValueError(f"{means.size} values but {sizes.size} weights")
-    if not (sizes > 0).all():
-        raise ValueError("weights must be above 0")
-
-    pools: list[tuple[float, float, int]] = []  # mean, weight, number of values
-    for mean, weight in zip(means.tolist(), sizes.tolist(), strict=True):
-        pool = (mean, weight, 1)
-        while pools and pools[-1][0] >= pool[0]:
-            before = pools.pop()
-            total = before[1] + pool[1]
-            pooled = (before[0] * before[1] + pool[0] * pool[1]) / total
-            pool = (pooled, total, before[2] + pool[2])
-        pools.append(pool)
-
-    return np.repeat([pool[0] for pool in pools], [pool[2] for pool in pools])
 
 
 def _lowest(ranks: NDArray[np.int64]) -> int:

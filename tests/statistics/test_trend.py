@@ -2,12 +2,9 @@ from itertools import permutations, product
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 from scipy import stats
-from scipy.optimize import isotonic_regression
 
-from challenge.statistics.trend import _block_chances, isotonic, page_trend
+from challenge.statistics.trend import _block_chances, page_trend
 
 # Hollander and Wolfe 1999, table 7.5: cotton strength by potash 144, 108, 72, 54, 36.
 COTTON = [
@@ -85,24 +82,3 @@ def test_all_tied_and_empty():
     assert page_trend([[1, 1, 1], [2, 2, 2]]).pvalue == 1
     assert page_trend(np.empty((0, 3))).reason == "no blocks"
     assert page_trend([[1.0], [2.0]]).reason == "a trend needs two doses"
-
-
-def test_isotonic_examples():
-    # R's isoreg example; Robertson, Wright and Dykstra 1988, pituitary fissure (from memory).
-    assert isotonic([1, 0, 4, 3, 3, 5, 4, 2, 0]).tolist() == [0.5, 0.5, 3, 3, 3, 3, 3, 3, 3]
-    means = [22.5, 70 / 3, 62.5 / 3, 24.25]
-    assert isotonic(means, [3, 3, 3, 2]) == pytest.approx([22.2222] * 3 + [24.25], abs=5e-5)
-    assert isotonic([3, 1], [1, 3]).tolist() == [1.5, 1.5]
-    assert isotonic([]).tolist() == []
-
-
-@settings(deadline=None)
-@given(st.lists(st.tuples(st.floats(-10, 10), st.integers(1, 9)), min_size=1, max_size=12))
-def test_isotonic_properties(rows):
-    values, weights = (np.array(column, dtype=float) for column in zip(*rows, strict=True))
-    fit = isotonic(values, weights)
-    assert np.all(np.diff(fit) >= 0)
-    assert fit @ weights == pytest.approx(values @ weights, abs=1e-9)
-    assert isotonic(fit, weights) == pytest.approx(fit)
-    assert isotonic(np.sort(values)) == pytest.approx(np.sort(values))
-    assert fit == pytest.approx(isotonic_regression(values, weights=weights).x, abs=1e-9)
