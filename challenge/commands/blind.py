@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import secrets
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -172,6 +170,9 @@ def _design(
 def _draw_and_write(
     folder: Path, plan: Plan, settings: Settings, trial: Trial, key_file: Path, as_json: bool
 ) -> None:
+    import secrets
+    from dataclasses import replace
+
     from challenge.files.atomic import write_atomic
     from challenge.files.blinding import (
         LABELS,

@@ -12,7 +12,6 @@ from pathlib import Path
 
 import pytest
 
-from challenge.commands import blind as blind_command
 from challenge.files.reading import read_diary, read_plan
 
 from .folders import contents, run
@@ -30,7 +29,7 @@ NAME = "fern"
 def secrets_from(monkeypatch, number):
     """Random digits of the draw: two runs with two numbers differ in the order drawn."""
     left = iter([f"{number:064x}", f"{number + 500:064x}"])
-    monkeypatch.setattr(blind_command.secrets, "token_hex", lambda _: next(left))
+    monkeypatch.setattr("secrets.token_hex", lambda _: next(left))
 
 
 class Client:
