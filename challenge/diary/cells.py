@@ -31,6 +31,8 @@ _OFFICE: Final = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
 _TABLE: Final = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 _REFERENCE: Final = re.compile(r"([A-Z]{1,3})(\d+)")
 _SHOWS_ERROR: Final = re.compile(r"#[A-Z/0]+[!?A]?|Err:\d+")
+_QUOTED: Final = re.compile(r'"[^"]*"|\\.|\[(?!h)[^\]]*\]', re.IGNORECASE)
+_CLOCK: Final = re.compile(r"\d:\d\d")
 _WIDEST: Final = 1_000
 
 
@@ -65,6 +67,25 @@ _DAMAGED: Final = (
 )
 
 
+def cells_with_time(data: bytes, sheet: str) -> set[Cell]:
+    """Return the cells of a sheet that show a time of day beside the date, midnight too.
+
+    The library gives a bare date for midnight. Only called for a column that holds both.
+
+    Parameters
+    ----------
+    data
+        A workbook that `oddities` could look at.
+    sheet
+        Name of the sheet.
+    """
+    with zipfile.ZipFile(io.BytesIO(data)) as book:
+        if "xl/workbook.xml" in book.namelist():
+            part = _xlsx_parts(book)[0].get(sheet)
+            return set() if part is None else _xlsx_times(book, part)
+        return _ods_times(book.read("content.xml"), sheet)
+
+
 def oddities(data: bytes) -> dict[str, Oddities] | None:
     """Return what the sheets of a workbook hold besides plain values, by name of the sheet.
 
@@ -86,6 +107,16 @@ def oddities(data: bytes) -> dict[str, Oddities] | None:
 
 
 def _xlsx(book: zipfile.ZipFile) -> dict[str, Oddities]:
+    sheets, stale = _xlsx_parts(book)
+    return {
+        name: _xlsx_sheet(book.read(part), stale)
+        for name, part in sheets.items()
+        if part in book.namelist()
+    }
+
+
+def _xlsx_parts(book: zipfile.ZipFile) -> tuple[dict[str, str], bool]:
+    """Return the file of each sheet, and whether formulas wait to be calculated."""
     targets = {}
     for item in _elements(book.read("xl/_rels/workbook.xml.rels")):
         if "Target" in item.attrib:
@@ -101,11 +132,28 @@ def _xlsx(book: zipfile.ZipFile) -> dict[str, Oddities]:
             stale = item.get("fullCalcOnLoad") in ("1", "true")
         elif name == "sheet":
             key = next((v for k, v in item.attrib.items() if k.endswith("}id")), None)
-            sheets[item.get("name", "")] = targets.get(key)
+            sheets[item.get("name", "")] = targets.get(key, "")
+    return sheets, stale
+
+
+def _xlsx_times(book: zipfile.ZipFile, part: str) -> set[Cell]:
+    """Cells whose number format has hours (ECMA-376 part 1, 18.8.30; 18 to 22 are built in)."""
+    formats = {str(number): True for number in range(18, 23)}
+    styles: list[bool] = []
+    within = False
+    for event, item in iterparse(io.BytesIO(book.read("xl/styles.xml")), events=("start", "end")):
+        name = item.tag.rpartition("}")[2]
+        if name == "cellXfs":
+            within = event == "start"
+        elif name == "numFmt" and event == "start":
+            code = _QUOTED.sub("", item.get("formatCode", "")).lower()
+            formats[item.get("numFmtId", "")] = "h" in code
+        elif name == "xf" and within and event == "start":
+            styles.append(formats.get(item.get("numFmtId", ""), False))
     return {
-        name: _xlsx_sheet(book.read(part), stale)
-        for name, part in sheets.items()
-        if part is not None and part in book.namelist()
+        _cell(item.get("r", ""))
+        for item in _elements(book.read(part))
+        if item.tag.endswith("}c") and styles[int(item.get("s", "0"))]
     }
 
 
@@ -155,45 +203,57 @@ def _cell(reference: str) -> Cell:
 # -- ODS -----------------------------------------------------------------------------------------
 
 
+def _ods_times(xml: bytes, sheet: str) -> set[Cell]:
+    """Cells whose date, as shown, ends with a time of day."""
+    found = set()
+    for row, column, cell, name in _ods_cells(xml):
+        if (
+            name == sheet
+            and cell.get(f"{_OFFICE}value-type") == "date"
+            and _CLOCK.search("".join(cell.itertext()))
+        ):
+            found.add((row, column))
+    return found
+
+
+def _ods_cells(xml: bytes) -> Iterator[tuple[int, int, Element, str]]:
+    """Yield cells with row, column and the sheet's name; repeated ones once."""
+    row, name = 0, ""
+    for event, item in iterparse(io.BytesIO(xml), events=("start", "end")):
+        if item.tag == f"{_TABLE}table" and event == "start":
+            row, name = 0, item.get(f"{_TABLE}name", "")
+        elif item.tag == f"{_TABLE}table-row" and event == "end":
+            column = 0
+            for cell in item:
+                if cell.tag.endswith("table-cell"):
+                    yield row, column, cell, name
+                    column += int(cell.get(f"{_TABLE}number-columns-repeated", "1"))
+            row += int(item.get(f"{_TABLE}number-rows-repeated", "1"))
+            item.clear()
+
+
 def _ods(book: zipfile.ZipFile) -> dict[str, Oddities]:
     xml = book.read("content.xml")
     if not (b"table:formula" in xml or b"rows-spanned" in xml):
         return {}
     sheets: dict[str, Oddities] = {}
-    row = 0
-    for event, item in iterparse(io.BytesIO(xml), events=("start", "end")):
-        if item.tag == f"{_TABLE}table" and event == "start":
-            sheets[item.get(f"{_TABLE}name", "")] = Oddities()
-            row = 0
-        elif item.tag == f"{_TABLE}table-row" and event == "end":
-            repeated = int(item.get(f"{_TABLE}number-rows-repeated", "1"))
-            if sheets:
-                _ods_row(item, row, list(sheets.values())[-1])
-            row += repeated
-            item.clear()
+    for row, column, cell, name in _ods_cells(xml):
+        _ods_cell(cell, row, column, sheets.setdefault(name, Oddities()))
     return sheets
 
 
-def _ods_row(item: Element, row: int, found: Oddities) -> None:
-    column = 0
-    for cell in item:
-        if not cell.tag.endswith("table-cell"):
-            continue
-        down = int(cell.get(f"{_TABLE}number-rows-spanned", "1"))
-        across = int(cell.get(f"{_TABLE}number-columns-spanned", "1"))
-        if down > 1 or across > 1:
-            found.merged.append(((row, column), (row + down - 1, column + across - 1)))
-        formula = cell.get(f"{_TABLE}formula")
-        repeated = int(cell.get(f"{_TABLE}number-columns-repeated", "1"))
-        if formula is not None and (code := _ods_doubt(cell)):
-            shown = formula.partition(":")[2] if formula[:1].isalpha() else formula
-            text = "".join(cell.itertext())
-            for n in range(min(repeated, _WIDEST)):
-                found.doubtful[row, column + n] = (
-                    code,
-                    text if code == "formula-error" else shown,
-                )
-        column += repeated
+def _ods_cell(cell: Element, row: int, column: int, found: Oddities) -> None:
+    down = int(cell.get(f"{_TABLE}number-rows-spanned", "1"))
+    across = int(cell.get(f"{_TABLE}number-columns-spanned", "1"))
+    if down > 1 or across > 1:
+        found.merged.append(((row, column), (row + down - 1, column + across - 1)))
+    formula = cell.get(f"{_TABLE}formula")
+    if formula is None or not (code := _ods_doubt(cell)):
+        return
+    shown = formula.partition(":")[2] if formula[:1].isalpha() else formula
+    text = "".join(cell.itertext()) if code == "formula-error" else shown
+    for n in range(min(int(cell.get(f"{_TABLE}number-columns-repeated", "1")), _WIDEST)):
+        found.doubtful[row, column + n] = (code, text)
 
 
 def _ods_doubt(cell: Element) -> str:

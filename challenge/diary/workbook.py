@@ -6,7 +6,7 @@ import datetime as dt
 import io
 from typing import Any, Final
 
-from challenge.diary.cells import Cell, Oddities, oddities
+from challenge.diary.cells import Cell, Oddities, cells_with_time, oddities
 from challenge.diary.headers import for_reading_only
 from challenge.diary.numbers import number_text
 from challenge.diary.sheet import Sheet, SheetBuilder
@@ -53,6 +53,7 @@ def sheets_from_workbook(
             continue
         if not any(any(cell != "" for cell in row) for row in raw):
             continue
+        _write_midnights(raw, data, name)
         table = f"{file} ({name})"
         sheet = _sheet(raw, table, known, odd.get(name, Oddities()))
         if sheet is None and not hidden and not for_reading_only(name):
@@ -161,8 +162,32 @@ def _fill_merged_dates(raw: list[list[Any]], odd: Oddities, header: int) -> list
     return unfilled
 
 
+def _write_midnights(raw: list[list[Any]], data: bytes, name: str) -> None:
+    """Give back the time of day to dates that stand for midnight in a column of dates with times.
+
+    A bare date there may be a time that was forgotten, so the cell must show its midnight.
+    """
+    days: dict[int, list[int]] = {}
+    timed = set()
+    for place, row in enumerate(raw):
+        for column, cell in enumerate(row):
+            if _is_day(cell):
+                days.setdefault(column, []).append(place)
+            elif isinstance(cell, dt.datetime):
+                timed.add(column)
+    if not timed.intersection(days):
+        return
+    showing = cells_with_time(data, name)
+    for column in timed.intersection(days):
+        for place in days[column]:
+            if (place, column) in showing:
+                raw[place][column] = f"{raw[place][column]:%Y-%m-%d}T00:00"
+
+
 def _is_day(cell: Any) -> bool:
-    return isinstance(cell, dt.date) and not isinstance(cell, dt.datetime)
+    return isinstance(cell, dt.date) and (
+        not isinstance(cell, dt.datetime) or cell.time() == dt.time()
+    )
 
 
 def _dated(raw: list[list[Any]], rows: list[list[str]], width: int) -> dict[int, set[str]]:

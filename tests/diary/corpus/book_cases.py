@@ -266,6 +266,34 @@ def _dates() -> Iterator[Case]:
         symptoms=true_scores("en-US"),
     )
 
+    def midnight(book: Any) -> None:
+        moments = (Moment(2026, 3, 4, 8), Moment(2026, 3, 5), Moment(2026, 3, 13, 20))
+        table: Table = [["Time", "Pain"], *([t, n] for n, t in enumerate(moments, 1))]
+        _put(book, "Sheet1", table, DAY_FIRST)
+
+    yield Case(
+        file="midnight.xlsx",
+        says="a score at midnight: a time, not a forgotten one",
+        data=_book(midnight),
+        symptoms=[
+            ("2026-03-04T08:00", "pain", "1", "", ""), ("2026-03-05T00:00", "pain", "2", "", ""),
+            ("2026-03-13T20:00", "pain", "3", "", ""),
+        ],
+    )  # fmt: skip
+
+    def forgotten(book: Any) -> None:
+        sheet = _put(book, "Sheet1", [["Time", "Pain"], [Moment(2026, 3, 4, 8), 1], [None, 2]],
+                     DAY_FIRST)  # fmt: skip
+        sheet.write_datetime(2, 0, dt.date(2026, 3, 5), book.add_format({"num_format": "d/m/yyyy"}))
+
+    yield Case(
+        file="time-forgotten.xlsx",
+        says="a date without a time among dates with times",
+        data=_book(forgotten),
+        errors=frozenset({"time-missing"}),
+        at=("time-missing", 3, "Time", "2026-03-05"),
+    )
+
     def durations(book: Any) -> None:
         sheet = _put(book, "Sheet1", [["Date", "Time", "Pain"]], DAY_FIRST)
         for row, hours in enumerate((8, 13.5), 1):

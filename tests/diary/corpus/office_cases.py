@@ -42,6 +42,8 @@ _AS_ODS = (
     "excel-en-US-several-sheets.xlsx",
     "dates-exchanged-by-the-spreadsheet.xlsx",
     "time-as-duration.xlsx",
+    "midnight.xlsx",
+    "time-forgotten.xlsx",
 )
 
 
