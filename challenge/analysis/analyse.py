@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from challenge.analysis.blinded import OpenedTrial, blinded_result
 from challenge.analysis.days import completeness
+from challenge.analysis.drift import reference_drift
 from challenge.analysis.evidence import SEALED, Evidence, day_records, gather
 from challenge.analysis.group import group_result
 from challenge.analysis.result import Analysis, GroupResult
@@ -66,6 +67,7 @@ def analyse(
         completeness=completeness(evidence.days, settings.diary.ratings_per_day),
         cautions=_cautions(evidence),
         blinded=blinded,
+        drift=reference_drift(evidence),
     )
 
 

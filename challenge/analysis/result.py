@@ -279,6 +279,31 @@ class DayValue:
     marks: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Drift:
+    """How the primary symptom moved over the reference days; nothing is decided by it.
+
+    Attributes
+    ----------
+    n_days
+        Reference days with a value.
+    slope, low, high, confidence
+        Change [points per week] with its interval at that confidence level.
+    correlation
+        Of one reference day with the next, about the slope, corrected for the bias of short series.
+    words
+        The same as a sentence.
+    """
+
+    n_days: int
+    slope: float
+    low: float
+    high: float
+    confidence: float
+    correlation: float | None
+    words: Statement
+
+
 @dataclass(frozen=True, kw_only=True)
 class Analysis:
     """The result of analysing one diary against its plan.
@@ -301,6 +326,8 @@ class Analysis:
         What stands above every result (no screening on record, model does not fit ...).
     blinded
         Blinded challenges that were opened, oldest first.
+    drift
+        How the usual level moved; None with too few reference days.
     """
 
     client: str
@@ -311,6 +338,7 @@ class Analysis:
     completeness: Mapping[str, float]
     cautions: tuple[Statement, ...]
     blinded: tuple[BlindedResult, ...] = ()
+    drift: Drift | None = None
 
     def group(self, fodmap_group: str) -> GroupResult:
         """Return the result of one group.
@@ -368,6 +396,7 @@ class Analysis:
             "cautions": [str(caution) for caution in self.cautions],
             "groups": [_group_json(g) for g in self.groups],
             "blinded": [_plain(trial) for trial in self.blinded],
+            "drift": _plain(self.drift),
         }
 
 

@@ -108,6 +108,8 @@ def _section(
             if name == "timeline"
             else steps_table(stories, analysis, words),
         )
+        if name == "timeline" and analysis.drift is not None:
+            said = (words.tell(analysis.drift.words),)
     else:
         group = story.result
         short = words(f"groups.{name}")

@@ -1,8 +1,7 @@
-"""Linear mixed models over many clients, and the summary-measure test that goes with them.
+"""Linear mixed models over many clients.
 
-statsmodels gives Wald z only, far too small a p-value for a few clients. So the model gives
-estimates and standard errors, and the p-value of an effect comes from one number per client: for
-balanced data that is the Kenward-Roger test, for others an honest approximation.
+statsmodels gives Wald z only, and far too small a p-value for a few clients. So this gives
+estimates and standard errors, no p-value, and is meant for many clients.
 """
 
 from __future__ import annotations
