@@ -90,7 +90,8 @@ class _Parser:
                 self._wide(time, note, entered)
             if {"symptom", "score"} <= set(header.columns):
                 self._long(time, note, entered)
-        if not (rows.foods or rows.symptoms or rows.problems):
+        self._lone_notes(used, note)
+        if not (rows.foods or rows.symptoms or rows.events or rows.problems):
             # days that were prefilled and never scored
             self._whole("no-rows", "warning")
         return rows
@@ -498,6 +499,28 @@ class _Parser:
                 self.rows.events.append((row[0], row[1] or row[0], row[2], row[3]))
                 lines.append(line)
         self._stand("events", self.rows.events, lines)
+
+    def _lone_notes(self, used: Sequence[bool], note: Sequence[str]) -> None:
+        """Keep a note beside no entry as an event of its day: a doctor may have to hear of it."""
+        lone = [place for place, text in enumerate(note) if text and not used[place]]
+        if not lone:
+            return
+        rows, lines = self.rows, [self.sheet.lines[place] for place in lone]
+        problems, bad = rows.problems, set(rows.bad_lines)
+        rows.problems = []
+        days = self._days("date" if "date" in self.header.columns else "time")
+        # the other rows' days were read, and what is wrong with them told, with their times
+        rows.problems = problems + [p for p in rows.problems if p.line in lines]
+        rows.bad_lines = bad | (rows.bad_lines & set(lines))
+        kept = []
+        for place, line in zip(lone, lines, strict=True):
+            if not days[place] and self._good(line):
+                self._cell("note-without-day", line, "note", note[place])
+            if self._good(line):
+                self._cell("note-alone", line, "note", note[place], "note")
+                rows.events.append((days[place], days[place], "note", note[place]))
+                kept.append(line)
+        self._stand("events", rows.events, kept)
 
     def _days(self, name: str) -> list[str]:
         cells = self._cells(name)

@@ -111,6 +111,11 @@ _SAYS: Final[dict[str, tuple[str, str]]] = {
         "This symptom is not one that the client follows.",
         "Correct it, or declare it in client.toml under [diary] symptoms.",
     ),
+    "note-alone": (
+        "A note with no score or food beside it was kept as an event of its day.",
+        "Nothing to do if that is what was meant.",
+    ),
+    "note-without-day": ("There is a note but no day.", "Write the date beside it."),
     "event-missing": ("The event is not named.", "Say what it was: illness, travel, alcohol ..."),
     "event-ends-before-start": ("The end lies before the start.", "Correct one of the dates."),
 }

@@ -238,3 +238,18 @@ def test_saved_without_an_entry_it_brings_none(folder, challenge, tmp_path):
     office.fill(folder / "diary-elder.xlsx", saved, [])
     code, out, err = challenge("add", folder, saved)
     assert (folder / SYMPTOMS).exists() is False, (code, out, err)
+
+
+def test_a_note_beside_no_score_reaches_the_doctors_sentence(folder, challenge, tmp_path):
+    """A tired client writes what happened and scores nothing."""
+    from openpyxl import load_workbook
+
+    challenge("sheet", folder, "--format", "xlsx")
+    book = load_workbook(folder / "diary-elder.xlsx")
+    book["Scores"]["E3"] = 3
+    book["Scores"]["J4"] = "blood in the stool"
+    book.save(tmp_path / "sent.xlsx")
+    assert challenge("add", folder, tmp_path / "sent.xlsx")[0] == 0
+    out = challenge("today", folder)[1]
+    assert "Contact your doctor" in out
+    assert "blood in the stool" in out
