@@ -118,6 +118,9 @@ def _stop_line(guidance: Guidance) -> list[str]:
     return [f"Stop the {challenge}: {why}. That is a result too."]
 
 
+_UNTOLD = "Write your scores: without them nobody can tell when the break is over."
+
+
 def _washout(guidance: Guidance) -> list[str]:
     lines = _stop_line(guidance)
     lines.append("No challenge food today: your body has a break. Keep to your low-FODMAP diet.")
@@ -125,7 +128,8 @@ def _washout(guidance: Guidance) -> list[str]:
     if washout is None:
         return lines
     if washout.ask:
-        return [*lines, "The break has lasted long enough. Ask your dietitian how to go on."]
+        lines.append("The break has lasted long enough. Ask your dietitian how to go on.")
+        return [*lines, _UNTOLD] if washout.settled == "unknown" else lines
     back = "back to how they were at the start"
     if guidance.next_dose is None:
         lines.append("It is the last break of your plan.")
@@ -141,7 +145,7 @@ def _washout(guidance: Guidance) -> list[str]:
     elif washout.settled == "no":
         lines.append("They are not yet.")
     elif washout.days > 0:
-        lines.append("Write your scores: without them nobody can tell when the break is over.")
+        lines.append(_UNTOLD)
     return lines
 
 
