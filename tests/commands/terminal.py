@@ -36,8 +36,8 @@ class Terminal:
         )
         os.close(inner)
 
-    def send(self, text: str) -> None:
-        os.write(self._handle, text.encode())
+    def send(self, text: str | bytes) -> None:
+        os.write(self._handle, text.encode() if isinstance(text, str) else text)
 
     def wait_for(self, text: str, seconds: float = 30) -> None:
         end = time.monotonic() + seconds

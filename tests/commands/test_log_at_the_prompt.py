@@ -162,6 +162,20 @@ def test_keys_that_write_nothing_and_slips_do_no_harm(client, talk):
     assert scored(client) == [("19:10", "pain", 3)]
 
 
+def test_odd_letters_and_arrows_in_a_line(client, talk):
+    terminal = talk("--lines")
+    terminal.answer("Scores for which time", "n\n")
+    terminal.answer("(y/n): ", "n\n")
+    terminal.answer("Another food", b"caf\xe9\n")  # Latin-1, in a terminal of UTF-8
+    terminal.wait_for("letters this terminal does not know")
+    terminal.answer("Another food", "caf\xe9\x1b[D au lait\n")
+    terminal.answer("How much", "\n")
+    terminal.answer("When", "\n")
+    leave_the_rest(terminal)
+    assert terminal.finish() == 0
+    assert read_diary(client).foods["food"].tolist() == ["caf\xe9 au lait"]
+
+
 def test_a_correction_of_the_morning(client, talk):
     first = talk(now="2026-03-05T08:10")
     rate(first)
