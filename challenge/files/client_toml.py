@@ -41,6 +41,8 @@ _HINTS: Final = """\
 #   grams = [3.0, 6.0, 12.0]
 # The client's time zone, to find times that a change of the clocks makes impossible or double:
 #   [diary] timezone = "Europe/London"
+# Ratings asked for a day, and on challenge days, where more of them buy certainty:
+#   [diary] ratings_per_day = 3, ratings_per_challenge_day = 5
 # The stop rule: [protocol.stop] level = 7.0, rise = 3.0, slots = 2
 # Logged events, by default (a line can be changed under [disturbances.NAME], with its source; a
 # kind of your own needs words = ["..."]; hold_days = n: no challenge starts within n days):
