@@ -30,6 +30,10 @@ MOST_ORDERS: Final = 200_000
 """More possible orders than this are not listed one by one, as the test does."""
 
 
+MOST_STEPS: Final = 9
+"""A sachet's name has one digit for its step."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Trial:
     """What everybody may know of a blinded challenge.
@@ -255,6 +259,9 @@ def blinded_sources(
         source = sources.get(name)
         if source is None or source.food != powder:
             problems += [p for p in found if p.message.startswith(f"{name}: ")]
+    if len(grams) > MOST_STEPS:
+        message = f"{group} has {len(grams)} steps; sachets are numbered up to {MOST_STEPS}."
+        problems.append(_problem("too-many-steps", message, "Set fewer grams in client.toml."))
     problems = [replace(problem, severity="error") for problem in problems]
     problems += [problem for problem in errors_in(found) if problem not in problems]
     if problems:

@@ -160,6 +160,9 @@ def test_sachets_hold_powder_in_the_grams_of_the_plan():
     assert lactose.food == "pure lactose"
     assert [step.fodmap_g for step in lactose.steps] == [2, 5, 10]
     assert glucose.food == "pure glucose"
+    many = {"protocol": {"doses": {"lactose": {"grams": [n / 2 for n in range(1, 11)]}}}}
+    _, problems = blinded_sources(Plan(()), Settings.model_validate(many), "lactose")
+    assert [problem.code for problem in problems] == ["too-many-steps"]
     vegan = Settings.model_validate({"diet": {"exclusions": ["vegan"]}})
     assert blinded_sources(Plan(()), vegan, "lactose")[0] is None
 
