@@ -19,7 +19,7 @@ import zipfile
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import Final
+from typing import IO, Final
 from xml.etree.ElementTree import Element, ParseError, iterparse
 
 Cell = tuple[int, int]
@@ -34,6 +34,7 @@ _SHOWS_ERROR: Final = re.compile(r"#[A-Z/0]+[!?A]?|Err:\d+")
 _QUOTED: Final = re.compile(r'"[^"]*"|\\.|\[(?!h)[^\]]*\]', re.IGNORECASE)
 _CLOCK: Final = re.compile(r"\d:\d\d")
 _WIDEST: Final = 1_000
+_PORTION: Final = 1 << 20
 
 
 @dataclass(kw_only=True, slots=True)
@@ -79,11 +80,13 @@ def cells_with_time(data: bytes, sheet: str) -> set[Cell]:
     sheet
         Name of the sheet.
     """
-    with zipfile.ZipFile(io.BytesIO(data)) as book:
-        if "xl/workbook.xml" in book.namelist():
-            part = _xlsx_parts(book)[0].get(sheet)
-            return set() if part is None else _xlsx_times(book, part)
-        return _ods_times(book.read("content.xml"), sheet)
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as book:
+            if "xl/workbook.xml" in book.namelist():
+                return _xlsx_times(book, _xlsx_parts(book)[0][sheet])
+            return _ods_times(book, sheet)
+    except _DAMAGED:
+        return set()
 
 
 def oddities(data: bytes) -> dict[str, Oddities] | None:
@@ -109,7 +112,7 @@ def oddities(data: bytes) -> dict[str, Oddities] | None:
 def _xlsx(book: zipfile.ZipFile) -> dict[str, Oddities]:
     sheets, stale = _xlsx_parts(book)
     return {
-        name: _xlsx_sheet(book.read(part), stale)
+        name: _xlsx_sheet(book, part, stale)
         for name, part in sheets.items()
         if part in book.namelist()
     }
@@ -118,14 +121,14 @@ def _xlsx(book: zipfile.ZipFile) -> dict[str, Oddities]:
 def _xlsx_parts(book: zipfile.ZipFile) -> tuple[dict[str, str], bool]:
     """Return the file of each sheet, and whether formulas wait to be calculated."""
     targets = {}
-    for item in _elements(book.read("xl/_rels/workbook.xml.rels")):
+    for item in _elements(book.open("xl/_rels/workbook.xml.rels")):
         if "Target" in item.attrib:
             targets[item.get("Id")] = posixpath.normpath(
                 posixpath.join("/xl", item.get("Target", ""))
             ).lstrip("/")
     stale = False
     sheets = {}
-    for item in _elements(book.read("xl/workbook.xml")):
+    for item in _elements(book.open("xl/workbook.xml")):
         name = item.tag.rpartition("}")[2]
         if name == "calcPr":
             # a program that wrote formulas without calculating them asks for it in this way
@@ -141,7 +144,7 @@ def _xlsx_times(book: zipfile.ZipFile, part: str) -> set[Cell]:
     formats = {str(number): True for number in range(18, 23)}
     styles: list[bool] = []
     within = False
-    for event, item in iterparse(io.BytesIO(book.read("xl/styles.xml")), events=("start", "end")):
+    for event, item in iterparse(book.open("xl/styles.xml"), events=("start", "end")):
         name = item.tag.rpartition("}")[2]
         if name == "cellXfs":
             within = event == "start"
@@ -152,16 +155,16 @@ def _xlsx_times(book: zipfile.ZipFile, part: str) -> set[Cell]:
             styles.append(formats.get(item.get("numFmtId", ""), False))
     return {
         _cell(item.get("r", ""))
-        for item in _elements(book.read(part))
+        for item in _elements(book.open(part))
         if item.tag.endswith("}c") and styles[int(item.get("s", "0"))]
     }
 
 
-def _xlsx_sheet(xml: bytes, stale: bool) -> Oddities:
+def _xlsx_sheet(book: zipfile.ZipFile, part: str, stale: bool) -> Oddities:
     found = Oddities()
-    if not (b"<f" in xml or b't="e"' in xml or b"mergeCell" in xml or b":f" in xml):
+    if not _holds(book, part, b"<f", b":f", b't="e"', b"mergeCell"):
         return found
-    for item in _elements(xml):
+    for item in _elements(book.open(part)):
         name = item.tag.removeprefix(_MAIN).removeprefix(_STRICT)
         if name == "c":
             _xlsx_cell(item, stale, found)
@@ -203,10 +206,10 @@ def _cell(reference: str) -> Cell:
 # -- ODS -----------------------------------------------------------------------------------------
 
 
-def _ods_times(xml: bytes, sheet: str) -> set[Cell]:
+def _ods_times(book: zipfile.ZipFile, sheet: str) -> set[Cell]:
     """Cells whose date, as shown, ends with a time of day."""
     found = set()
-    for row, column, cell, name in _ods_cells(xml):
+    for row, column, cell, name in _ods_cells(book):
         if (
             name == sheet
             and cell.get(f"{_OFFICE}value-type") == "date"
@@ -216,10 +219,10 @@ def _ods_times(xml: bytes, sheet: str) -> set[Cell]:
     return found
 
 
-def _ods_cells(xml: bytes) -> Iterator[tuple[int, int, Element, str]]:
+def _ods_cells(book: zipfile.ZipFile) -> Iterator[tuple[int, int, Element, str]]:
     """Yield cells with row, column and the sheet's name; repeated ones once."""
     row, name = 0, ""
-    for event, item in iterparse(io.BytesIO(xml), events=("start", "end")):
+    for event, item in iterparse(book.open("content.xml"), events=("start", "end")):
         if item.tag == f"{_TABLE}table" and event == "start":
             row, name = 0, item.get(f"{_TABLE}name", "")
         elif item.tag == f"{_TABLE}table-row" and event == "end":
@@ -233,11 +236,10 @@ def _ods_cells(xml: bytes) -> Iterator[tuple[int, int, Element, str]]:
 
 
 def _ods(book: zipfile.ZipFile) -> dict[str, Oddities]:
-    xml = book.read("content.xml")
-    if not (b"table:formula" in xml or b"rows-spanned" in xml):
+    if not _holds(book, "content.xml", b"table:formula", b"rows-spanned"):
         return {}
     sheets: dict[str, Oddities] = {}
-    for row, column, cell, name in _ods_cells(xml):
+    for row, column, cell, name in _ods_cells(book):
         _ods_cell(cell, row, column, sheets.setdefault(name, Oddities()))
     return sheets
 
@@ -266,9 +268,20 @@ def _ods_doubt(cell: Element) -> str:
     return ""
 
 
-def _elements(xml: bytes) -> Iterator[Element]:
+def _holds(book: zipfile.ZipFile, part: str, *marks: bytes) -> bool:
+    """Look through a part, in portions, for any of some marks."""
+    end = b""
+    with book.open(part) as stream:
+        while portion := stream.read(_PORTION):
+            if any(mark in end + portion for mark in marks):
+                return True
+            end = portion[-32:]
+    return False
+
+
+def _elements(stream: IO[bytes]) -> Iterator[Element]:
     """Yield elements as they end; a cell is emptied after it was looked at."""
-    for _, item in iterparse(io.BytesIO(xml)):
+    for _, item in iterparse(stream):
         yield item
         if item.tag.rpartition("}")[2] in ("c", "row"):
             item.clear()
