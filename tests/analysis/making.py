@@ -1,4 +1,7 @@
-"""Diaries made by hand: a week of baseline, then challenges of rising doses, washout between."""
+"""Diaries made by hand: a week of baseline, then challenges of rising doses, washout between.
+
+And, for the tests of one group, pairs and reference days without a diary.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +11,8 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from challenge.analysis.pairs import PairedDays
+from challenge.analysis.tests import Backdrop
 from challenge.diary.model import Diary
 from challenge.protocol.plan import Plan, PlanDay
 
@@ -87,4 +92,27 @@ def make_diary(
         symptoms=make_scores(rows),
         events=no_events() if events is None else make_events(events),
         client="invented",
+    )
+
+
+def paired(differences, cycle=None, step=None):
+    n = len(differences)
+    return PairedDays(
+        cycle=np.array(cycle if cycle is not None else [1] * n),
+        step=np.array(step if step is not None else np.arange(n) % 3 + 1),
+        challenge_day=np.arange(n) + 50,
+        reference_day=np.arange(n),
+        challenge=np.array(differences, dtype=float)[:, None] + 2,
+        reference=np.full((n, 1), 2.0),
+        n_missing=0,
+        left_out=(),
+    )
+
+
+def backdrop_of(reference, challenge):
+    """Day values of one symptom, the same reference days for every challenge day."""
+    reference = np.array(reference, dtype=float)
+    return Backdrop(
+        challenge=np.array(challenge, dtype=float)[:, None],
+        reference=np.tile(reference[None, :, None], (len(challenge), 1, 1)),
     )
