@@ -91,14 +91,26 @@ def log(
     from challenge.commands.log_entries import store
     from challenge.files.folder import client_folder
     from challenge.files.log_start import read_log_start
+    from challenge.logbook.from_options import Options, entries_from
 
     folder = client_folder(client)
     start = read_log_start(folder, date)
     time = _time(at, date, now, start.zone) if given or move else now
-    entries = _entries(
-        folder, start, date, time, score or [], (ate, amount), food or [], stool or [],
-        event or [], until.date() if until else None, note, correct,
-    )  # fmt: skip
+    options = Options(
+        scores=score or (),
+        foods=food or (),
+        stools=stool or (),
+        events=event or (),
+        until=until.date() if until else None,
+    )
+    entries, wrong = entries_from(options, time, date, start.symptoms, start.plan)
+    entries.correct = correct
+    if ate:
+        _add_dose(entries, folder, date, time, amount, wrong)
+    if note.strip():
+        entries.add_note(note.strip(), date)
+    if wrong:
+        raise ChallengeError("\n".join([*wrong, "Nothing was stored."]))
     for text, right in ((remove, None), (move, time)):
         if text:
             entries.changed += _rows_at(start, date, _time(text, date, now, start.zone), right)
@@ -152,75 +164,6 @@ def _rows_at(
     if not found:
         raise ChallengeError(f"Nothing is written at {time:%H:%M}. Nothing was stored.")
     return found
-
-
-def _entries(
-    folder: Path,
-    start: LogStart,
-    date: dt.date,
-    time: dt.datetime,
-    scores: list[str],
-    ate: tuple[bool, float | None],
-    foods: list[str],
-    stools: list[int],
-    events: list[str],
-    until: dt.date | None,
-    note: str,
-    correct: bool,
-) -> Entries:
-    """Put options together; every wrong one is said at once."""
-    from challenge.logbook.answers import UnclearError, read_amount, read_score
-    from challenge.logbook.entries import (
-        Entries,
-        eaten_entry,
-        event_entry,
-        score_entries,
-        stool_entry,
-    )
-
-    entries, wrong = Entries(correct=correct), []
-    given: dict[str, int | None] = {}
-    for text in scores:
-        name, sign, value = text.partition("=")
-        symptom = name.strip().lower().replace(" ", "_")
-        try:
-            number = read_score(value)
-        except UnclearError as error:
-            wrong.append(f"--score {text}: {error}")
-            continue
-        if symptom not in start.symptoms or not sign or number is None:
-            known = ", ".join(start.symptoms)
-            wrong.append(f"--score {text}: write it like pain=3; symptoms are {known}.")
-        elif symptom in given:
-            wrong.append(f"--score {text}: {symptom} is given twice.")
-        else:
-            given[symptom] = number
-    entries.symptoms += score_entries(time, given)
-    for text in foods:
-        name, _, value = text.partition("=")
-        try:
-            portion = read_amount(value)
-        except UnclearError as error:
-            wrong.append(f"--food {text}: {error}")
-            continue
-        if not name.strip():
-            wrong.append(f"--food {text}: the name is missing.")
-        entries.foods.append(eaten_entry(time, name.strip(), portion, start.plan))
-    for form in stools:
-        if 1 <= form <= 7:
-            entries.symptoms.append(stool_entry(time, form))
-        else:
-            wrong.append(f"--stool {form}: a type from 1 to 7.")
-    if until is not None and (until < date or not events):
-        wrong.append(f"--until {until}: it goes with --event and is not before its first day.")
-    entries.events += [event_entry(name.strip(), date, until) for name in events]
-    if ate[0]:
-        _add_dose(entries, folder, date, time, ate[1], wrong)
-    if note.strip():
-        entries.add_note(note.strip(), date)
-    if wrong:
-        raise ChallengeError("\n".join([*wrong, "Nothing was stored."]))
-    return entries
 
 
 def _add_dose(

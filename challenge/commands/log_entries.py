@@ -156,19 +156,20 @@ def lines_after(folder: Path, date: dt.date, alarms: Sequence[Alarm], *, advise:
     alarms
         What was just written and belongs before a doctor; then only that is said.
     advise
-        Say as well what to eat or not to eat from here on.
+        Say as well what to eat or not to eat from here on; otherwise only that a challenge is to
+        be stopped, or a doctor to be asked.
     """
     if alarms:
         return doctor_lines(alarms)
     lines = [missing_line(folder, date)]
-    if not advise:
-        return lines
     try:
         guidance = guidance_on(folder, date)
     except ChallengeError as error:
-        return [*lines, _held(error)]
+        return [*lines, *([_held(error)] if advise else [])]
     if guidance.alarms:
         return [*lines, *doctor_lines(guidance.alarms)]
+    if not advise and guidance.stop is None:
+        return lines
     return [*lines, *what_now(guidance), *filter(None, [tomorrow_line(guidance)])]
 
 
