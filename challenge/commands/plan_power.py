@@ -201,7 +201,8 @@ def _truth(chances: Chances) -> str:
 def _design(power: Power) -> str:
     plan = power.design.plan
     groups = [group for group in plan.groups() if group != "glucose"]
-    doses = [day for day in plan if day.phase == "challenge"]
+    doses = [day for day in plan if day.phase == "challenge" and not day.sealed]
+    sealed = sum(day.sealed for day in plan)
     steps = sorted({len(plan.steps(group)) for group in groups})
     cycles = max(day.cycle or 1 for day in doses)
     rating = f"{power.design.ratings} ratings a day"
@@ -213,6 +214,7 @@ def _design(power: Power) -> str:
         f"{len(plan)} days: {_count(baseline, 'baseline day')}, {_count(len(groups), 'group')} of "
         f"{' or '.join(map(str, steps))} steps, {_count(len(doses), 'dose')} in all, "
         f"{_count(cycles, 'cycle')}, {rating}, {control} a glucose control."
+        + (f" {_count(sealed, 'blinded day')}, not judged here." if sealed else "")
     )
 
 
