@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import io
 import os
+import subprocess
 import sys
 import zipfile
 
@@ -55,6 +56,26 @@ def test_the_same_content_gives_the_same_bytes(folder):
     first = bundle(folder)
     os.utime(folder / "plan.csv", (1, 1))
     assert bundle(folder) == first
+
+
+def test_it_waits_for_an_import_to_end(folder):
+    """Another process holds the folder's lock, adds a file and lets go."""
+    script = (
+        "import sys, time\n"
+        "from pathlib import Path\n"
+        "from challenge.files.lock import locked\n"
+        "imports = Path(sys.argv[1])\n"
+        "with locked(imports / '.lock'):\n"
+        "    print('held', flush=True)\n"
+        "    time.sleep(1)\n"
+        "    (imports / 'last.csv').write_bytes(b'x')\n"
+    )
+    with subprocess.Popen(
+        [sys.executable, "-c", script, str(folder / "imports")], stdout=subprocess.PIPE
+    ) as other:
+        assert other.stdout is not None
+        assert other.stdout.readline().strip() == b"held"
+        assert "elder/imports/last.csv" in opened(bundle(folder))[0]
 
 
 def test_links_out_of_the_folder_are_not_followed(folder, tmp_path):
