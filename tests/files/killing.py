@@ -119,9 +119,18 @@ def server(folder: Path) -> Iterator[subprocess.Popen[str]]:
 
 
 def one_import(
-    process: subprocess.Popen[str], kind: str, number: int, file: Path, delay: float | None
+    process: subprocess.Popen[str],
+    kind: str,
+    number: int,
+    file: Path,
+    delay: float | None,
+    writing: Path | None = None,
 ) -> tuple[bool, float]:
-    """Do one import, killed after a delay; say whether it was acknowledged and how long it took."""
+    """Do one import, killed after a delay; say whether it was acknowledged and how long it took.
+
+    The delay counts from the beginning, or from the moment when the folder ``writing`` shows that
+    something is being written.
+    """
     assert process.stdout is not None and process.stdin is not None
     process.stdin.write(f"{kind} {number} {file}\n")
     process.stdin.flush()
@@ -129,6 +138,9 @@ def one_import(
     start = time.perf_counter()
     assert begun[0] == "begin"
     if delay is not None:
+        if writing is not None:
+            wait_for_writing(writing)
+            start = time.perf_counter()
         time.sleep(max(0.0, start + delay - time.perf_counter()))
         with contextlib.suppress(ProcessLookupError):
             os.kill(int(begun[1]), signal.SIGKILL)
@@ -137,6 +149,12 @@ def one_import(
         acknowledged = acknowledged or line == "done\n"
         assert line, "the server died"
     return acknowledged, time.perf_counter() - start
+
+
+def wait_for_writing(folder: Path) -> None:
+    end = time.perf_counter() + 2.0
+    while time.perf_counter() < end and not any((folder / "imports").glob(".writing-*")):
+        pass
 
 
 def one_command(folder: Path, file: Path, delay: float | None) -> tuple[bool, float]:
@@ -155,13 +173,25 @@ def one_command(folder: Path, file: Path, delay: float | None) -> tuple[bool, fl
     return "Added" in said, time.perf_counter() - start
 
 
-def what_was_met(folder: Path, acknowledged: bool) -> str:
+def finished_files(folder: Path) -> dict[Path, tuple[int, int]]:
+    """Return all files but those being written, with size and time of change."""
+    found = ((path, path.stat()) for path in folder.rglob("*") if path.is_file())
+    return {
+        path: (stat.st_size, stat.st_mtime_ns)
+        for path, stat in found
+        if ".writing-" not in str(path)
+    }
+
+
+def what_was_met(folder: Path, before: dict[Path, tuple[int, int]], acknowledged: bool) -> str:
     """Say in what state the kill left the folder."""
     if acknowledged:
         return "after the end"
     if any(folder.glob("**/.writing-*")):
         return "while a file was written"
-    return "between two files" if is_behind(folder) else "before or after writing"
+    if finished_files(folder) == before:
+        return "before the first change"
+    return "between two changes" if is_behind(folder) else "after the last change"
 
 
 def check(folder: Path, tally: Tally, rows: int) -> None:
@@ -195,6 +225,7 @@ def killed_imports(
                 target = draw.choice(earlier)
                 score = (tally.acknowledged[target] + 1) % 11
             file = write_file(base / f"{number}.csv", target, rows, score)
+            before = finished_files(folder)
             if number in by_command:
                 kind, target = "files", number
                 file = write_file(base / f"{number}.csv", number, rows, score)
@@ -204,14 +235,18 @@ def killed_imports(
                 if delay is None:
                     slow.append(took)
             else:
-                # the first ones show how long an import takes
-                limit = 1.4 * statistics.median(tally.took) if number >= 5 else None
-                delay = draw.uniform(0, limit) if limit else None
-                acknowledged, took = one_import(process, kind, number, file, delay)
+                # some are left alone, to know how long an import takes
+                limit = max(tally.took[-3:]) if number >= 5 and number % 8 else None
+                late = number % 2 == 1
+                # a good part of an import's time is writing
+                delay = draw.uniform(0, (0.4 if late else 1.1) * limit) if limit else None
+                acknowledged, took = one_import(
+                    process, kind, number, file, delay, folder if late else None
+                )
                 if delay is None:
                     tally.took.append(took)
             if delay is not None:
-                tally.met[what_was_met(folder, acknowledged)] += 1
+                tally.met[what_was_met(folder, before, acknowledged)] += 1
             if acknowledged:
                 tally.acknowledged[target] = score
                 tally.doubtful.pop(target, None)
