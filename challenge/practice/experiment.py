@@ -12,7 +12,6 @@ from challenge.simulation.world import World
 
 Rule = Callable[[SimulatedClient, float], Record]
 Maker = Callable[[World, int, int], SimulatedClient]
-Maker = Callable[[World, int, int], SimulatedClient]
 
 _CHUNK = 25
 

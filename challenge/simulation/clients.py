@@ -19,8 +19,6 @@ from challenge.simulation.world import World
 
 Persona = Callable[[Person, np.random.Generator], Person]
 
-Persona = Callable[[Person, np.random.Generator], Person]
-
 TRUTH_COLUMNS = ("client", "fodmap_group", "tolerated_step")
 
 
