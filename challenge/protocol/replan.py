@@ -190,9 +190,20 @@ def _reasons(standing: Progress, settings: Settings) -> list[str]:
         if course.stop is not None:
             reasons.append(f"{name} ended early on {course.stop.date}: {course.stop.words}.")
             continue
-        for date, step in course.missed:
-            if course.eaten.get(step, 0) < settings.protocol.days_per_step:
-                reasons.append(f"Step {step} of {name} was not eaten on {date}: it is laid again.")
+        missed = [
+            (date, step)
+            for date, step in course.missed
+            if course.eaten.get(step, 0) < settings.protocol.days_per_step
+        ]
+        if len(missed) == 1:
+            date, step = missed[0]
+            reasons.append(f"Step {step} of {name} was not eaten on {date}: it is laid again.")
+        elif missed:
+            first, last = missed[0][0], missed[-1][0]
+            reasons.append(
+                f"{len(missed)} doses of {name} were not eaten, {first} to {last}: they are laid "
+                "again."
+            )
     washout = standing.washout
     if washout is not None and washout.days >= settings.protocol.washout_days and not washout.over:
         why = {

@@ -69,6 +69,10 @@ def test_a_missed_dose_is_laid_again():
     laid = replan(PLAN, record(9, skip=[9]), SETTINGS, day(10))
     assert shape(laid.plan) == "bbbbbbbL1L2L2L3wwwF1F2F3www"
     assert "Step 2 of lactose was not eaten" in laid.reasons[0]
+    several = replan(PLAN, record(10, skip=[8, 9, 10]), SETTINGS, day(11)).reasons
+    assert several == (
+        "3 doses of lactose were not eaten, 2026-03-09 to 2026-03-11: they are laid again.",
+    )
 
 
 def test_a_stopped_challenge_goes_straight_to_washout():
