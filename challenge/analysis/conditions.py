@@ -42,7 +42,8 @@ def _scored(evidence: Evidence, dose: Dose) -> bool:
 def unsettled(evidence: Evidence, doses: tuple[Dose, ...]) -> tuple[Statement, ...]:
     """Say whether every challenge began before symptoms were back at their usual level."""
     raised = []
-    starts = {c: min(d.date for d in doses if d.cycle == c) for c in {d.cycle for d in doses}}
+    taken = [dose for dose in doses if dose.eaten_g is not None]
+    starts = {c: min(d.date for d in taken if d.cycle == c) for c in {d.cycle for d in taken}}
     for start in starts.values():
         before = evidence.days.number(start) - 1
         if before < 0:
@@ -51,4 +52,4 @@ def unsettled(evidence: Evidence, doses: tuple[Dose, ...]) -> tuple[Statement, .
         limit = _UNSETTLED_MARGINS * evidence.settings.analysis.margin
         if np.isfinite(rise) and rise >= limit:
             raised.append(statement("unsettled", rise=rise, day=evidence.days.date(before)))
-    return tuple(raised) if len(raised) == len(starts) else ()
+    return tuple(raised) if starts and len(raised) == len(starts) else ()

@@ -95,7 +95,7 @@ def group_result(
         evidence.usual,
         evidence.primary,
         margin,
-        max(dose.step for group_doses in evidence.doses.values() for dose in group_doses),
+        _whole_steps(evidence, group),
     )
     view = _model_view(evidence, group, doses, stops)
     if view is None:
@@ -148,6 +148,14 @@ def group_result(
         ),
         secondary_tests=further,
     )
+
+
+def _whole_steps(evidence: Evidence, group: FodmapGroup) -> int:
+    """Steps of a whole challenge: as set for the group, else the most that any group has."""
+    own = evidence.settings.protocol.doses.get(group)
+    if own is not None and own.grams:
+        return len(own.grams)
+    return max(dose.step for doses in evidence.doses.values() for dose in doses)
 
 
 def _n_cycles(doses: tuple[Dose, ...]) -> int:

@@ -1,8 +1,8 @@
 """Challenge days and the reference days they are compared with: an explicit key, fixed in advance.
 
 Rule: the k-th eaten day of a challenge is paired with the k-th reference day counted back from the
-first dose eaten of that challenge. Reference days are baseline days and settled washout days (from the second
-day after the last dose). Each reference day is used once per group.
+first dose eaten of that challenge. Reference days are baseline days and settled washout days (from
+the second day after the last dose). Each reference day is used once per group.
 """
 
 from __future__ import annotations

@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 
+from challenge.analysis.analyse import analyse
 from challenge.analysis.days import DayScores
 from challenge.analysis.doses import early_stops
 from challenge.analysis.result import Dose
+from challenge.protocol.plan import Plan
+from challenge.protocol.settings import DoseSettings, ProtocolSettings, Settings
+
+from .making import make_diary, make_plan
 
 FIRST = dt.date(2026, 3, 1)
 
@@ -44,3 +50,23 @@ def test_fewer_steps_than_other_challenges_and_symptoms_up_is_a_stop():
 def test_symptoms_not_up_or_all_steps_eaten_is_none():
     assert stops(rise=1.5, full_steps=3) == ()
     assert stops(rise=2.5, full_steps=2) == ()
+
+
+def test_a_group_set_to_two_steps_has_not_ended_early_at_its_second():
+    plan = make_plan(("lactose", "gos"))
+    days = [
+        replace(day, phase="washout", cycle=None, step=None, food="", portion_g=None, fodmap_g=None)
+        if day.fodmap_group == "gos" and day.step == 3
+        else day
+        for day in plan
+    ]
+    shorter = Plan(tuple(days))
+    top = next(day.date for day in shorter if day.fodmap_group == "gos" and day.step == 2)
+    dates = [day.date for day in shorter]
+    diary = make_diary(shorter, lambda day, hour, symptom: 6 if dates[day] == top else 1)
+    protocol = ProtocolSettings(doses={"gos": DoseSettings(grams=(1.5, 3.0))})
+    told = analyse(diary, shorter, Settings(protocol=protocol)).groups[1]
+    guessed = analyse(diary, shorter).groups[1]
+    assert told.fodmap_group == guessed.fodmap_group == "gos"
+    assert told.stops == ()
+    assert [stop.step for stop in guessed.stops] == [2]
