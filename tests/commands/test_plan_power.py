@@ -3,6 +3,8 @@
 import json
 from datetime import date
 
+import pytest
+
 from challenge.commands.plan_power import designs_of, lines
 from challenge.practice.power import power_of
 from challenge.protocol.settings import Settings
@@ -51,6 +53,7 @@ def test_a_plan_on_file_is_judged_without_screening_and_nothing_is_written(
     assert "No screening is on record" in err
 
 
+@pytest.mark.slow
 def test_the_clients_own_baseline_is_used(tmp_path, monkeypatch, capsys):
     folder = sample(tmp_path)
     (folder / "client.toml").unlink(missing_ok=True)
@@ -90,3 +93,31 @@ def test_a_client_who_rates_more_on_challenge_days_is_compared_with_yet_more_rat
     assert names(ratings_per_day=3, ratings_per_challenge_day=6)[-1] == "8 ratings a day"
     assert names(ratings_per_day=12)[-1] == "7 more days of baseline"
     assert small_plan().days[0].date == date(2026, 3, 2)
+
+
+def test_the_plan_that_would_be_laid_now_is_judged(tmp_path, monkeypatch, capsys):
+    (tmp_path / "answers.toml").write_text(
+        '[screening]\nasked_by = "AB"\ndiagnosed_by_doctor = true\ncoeliac_test = "negative"\n'
+        "coeliac_test_on_gluten = true\nrestriction_helped = true\nrestriction_weeks = 5\n"
+        "alarm_features = []\nconditions = []\nallergies = []\n"
+        '[protocol]\ngroups = ["lactose"]\ncontrol = true\ncycles = 2\nbaseline_days = 5\n',
+        "utf-8",
+    )
+    folder = tmp_path / "elm"
+    answers = ("--from", tmp_path / "answers.toml")
+    assert run(monkeypatch, capsys, "new", folder, *answers)[0] == 0
+    before = contents(folder)
+    ask = ("plan", folder, "--power", "--clients", "10", "--json")
+    code, out, err = run(monkeypatch, capsys, *ask)
+    assert code == 0, err
+    assert contents(folder) == before
+    designs = {d["design"]: d for d in json.loads(out)["designs"]}
+    # lactose and glucose twice: 5 + 4 x (3 + 3) days; there is a control already
+    assert designs["as planned"]["days"] == 29
+    assert designs["one more cycle"]["days"] == 41
+    assert "a glucose control" not in designs
+    lactose, glucose = designs["as planned"]["smallest_pvalues"]
+    assert (lactose["n_pairs"], lactose["pvalue"]) == (6, 2 ** (1 - 6))
+    assert (glucose["fodmap_group"], glucose["pvalue_adjusted"]) == ("glucose", None)
+    # what is told is lactose, once for each of ten clients; the control is not judged
+    assert designs["as planned"]["overall"]["n_groups"] == 10
