@@ -7,6 +7,8 @@ group. They are the yardstick of ``compare_rules.py``, nothing that the package 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from unittest.mock import patch
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,10 +16,14 @@ from scipy.optimize import isotonic_regression
 
 from challenge.analysis.evidence import Evidence, gather
 from challenge.analysis.result import Dose
+from challenge.model.priors import load_priors
+from challenge.model.series import Shares
 from challenge.practice.experiment import by_analysis
 from challenge.practice.records import Record
 from challenge.protocol.settings import AnalysisSettings, Settings
 from challenge.simulation.clients import SimulatedClient
+from challenge.simulation.response import Course
+from challenge.simulation.world import World
 from challenge.statistics.multiplicity import holm
 from challenge.statistics.paired_t import paired_t
 from challenge.terms import CONTROL
@@ -174,6 +180,47 @@ def _top(group: Mapping[str, object]) -> int:
     return max((entry["step"] for entry in steps if entry["n_days"]), default=0)
 
 
+@dataclass(frozen=True)
+class _TrueCourse:
+    """A time course of an invented client, as the model asks for one."""
+
+    course: Course
+    recall: float
+
+    def at(self, hours: Floats) -> Floats:
+        return self.course.at(hours, self.recall) * (hours >= 0)
+
+
+def knows_the_body(client: SimulatedClient, margin: float) -> Record:
+    """The analysis, told the client's true time courses and symptom weights: a bound.
+
+    It still has to learn level, noise, expectation, flares, thresholds and sizes from the diary.
+    """
+    priors, person = load_priors(), client.person
+    groups = list(person.courses)
+    recall = World().recall_hours
+    courses = tuple(_TrueCourse(person.courses[group], recall) for group in groups)
+    told = {
+        group: replace(
+            prior, course_weights=np.maximum(np.eye(len(groups))[groups.index(group)], 1e-9)
+        )
+        for group, prior in priors.groups.items()
+        if group in groups
+    }
+    vague = {group: told[group] for group in told}
+    known = replace(priors, courses=courses, groups=told, vague=vague)
+    by_name = dict(zip(World().symptoms, person.weights[0], strict=True))
+    followed = [name for name in Settings().diary.symptoms if name in by_name]
+    shares = Shares(values=np.array([by_name[name] for name in followed]), log_sd=0.0)
+    with (
+        patch("challenge.analysis.evidence.load_priors", lambda: known),
+        patch("challenge.model.fit.learn_shares", lambda *_: shares),
+        patch("challenge.model.fit.equal_shares", lambda *_: shares),
+        patch("challenge.model.start.learn_shares", lambda *_: shares),
+    ):
+        return by_analysis(client, margin)
+
+
 RULES: Mapping[str, Callable[[SimulatedClient, float], Record]] = {
     "always the largest step": always_largest,
     "by eye": by_eye,
@@ -182,4 +229,5 @@ RULES: Mapping[str, Callable[[SimulatedClient, float], Record]] = {
     "regression on a time course": kernel_regression,
     "this model, likeliest step": likeliest_step,
     "this analysis": by_analysis,
+    "this analysis, told the body": knows_the_body,
 }
