@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from challenge.statistics.trend import _block_chances, page_trend
+from challenge.statistics.trend import page_trend
 
 # Hollander and Wolfe 1999, table 7.5: cotton strength by potash 144, 108, 72, 54, 36.
 COTTON = [
@@ -19,6 +19,19 @@ def test_cotton_strength():
     result = page_trend(COTTON)
     assert result.statistic == 158
     assert result.pvalue == pytest.approx(0.0024925, abs=5e-8)
+
+
+def blocks_with(total, k, m):
+    """Some m blocks of k doses in which Page's L is ``total``."""
+    orders = {int(np.dot(p, range(1, k + 1))): p for p in permutations(range(1, k + 1))}
+    reached = {0: []}
+    for _ in range(m):
+        reached = {
+            so_far + more: [*blocks, order]
+            for so_far, blocks in reached.items()
+            for more, order in orders.items()
+        }
+    return reached[total]
 
 
 @pytest.mark.parametrize(
@@ -51,12 +64,9 @@ def test_cotton_strength():
     ],
 )
 def test_critical_values(k, m, critical, pvalue):
-    block = _block_chances(2 * np.arange(1, k + 1))
-    chances = np.ones(1)
-    for _ in range(m):
-        chances = np.convolve(chances, block)
-    lowest = m * sum(i * (k + 1 - i) for i in range(1, k + 1))
-    assert chances[2 * (critical - lowest) :].sum() == pytest.approx(pvalue, abs=5e-6)
+    result = page_trend(blocks_with(critical, k, m))
+    assert result.statistic == critical
+    assert result.pvalue == pytest.approx(pvalue, abs=5e-6)
 
 
 @pytest.mark.parametrize(("m", "k", "floor"), [(1, 3, 1 / 6), (2, 3, 1 / 36), (2, 4, 1 / 576)])

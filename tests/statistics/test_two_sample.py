@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
+from challenge.statistics.paired_t import paired_t
 from challenge.statistics.two_sample import day_permutation, pooled_t, single_day, welch_t
 from tests.statistics.published import SLEEP_1, SLEEP_2
 
@@ -51,6 +52,16 @@ def test_crossover_of_bronchodilators():
     assert (t.low, t.high) == pytest.approx((22.8880950, 70.3261907))
     carryover = pooled_t([a + b for a, b in salbutamol_first], [a + b for a, b in formoterol_first])
     assert carryover.statistic == pytest.approx(0.1791519, abs=5e-8)
+    assert carryover.pvalue == pytest.approx(0.8611, abs=5e-5)
+    # Salbutamol first, its halves turned round: what is left is the period.
+    period = pooled_t([-d for d in halves(salbutamol_first)], halves(formoterol_first))
+    assert period.statistic == pytest.approx(-1.4747617, abs=5e-8)
+    assert period.pvalue == pytest.approx(0.1683, abs=5e-5)
+    # Pairs without regard to the order are biased by the unequal groups.
+    naive = [a - b for a, b in formoterol_first] + [b - a for a, b in salbutamol_first]
+    t = paired_t(naive)
+    assert (t.estimate, t.statistic, t.df) == pytest.approx((45.3846, 4.0311952, 12), abs=5e-5)
+    assert t.pvalue == pytest.approx(0.0016656, abs=5e-8)
 
 
 def test_crossover_of_enuresis():
@@ -65,6 +76,24 @@ def test_crossover_of_enuresis():
     assert (t.estimate, t.se, t.statistic) == pytest.approx((2.0367647, 0.6186000, 3.2925390))
     assert (t.df, t.pvalue) == (27, pytest.approx(0.0027725, abs=5e-8))
     assert (t.low, t.high) == pytest.approx((0.7675023, 3.3060271))
+    period = pooled_t([-d for d in second], first)
+    assert period.estimate == pytest.approx(0.7867647)
+    assert period.statistic == pytest.approx(1.2718472, abs=5e-8)
+    carryover = pooled_t(np.add(placebo, then_drug), np.add(drug, then_placebo))
+    assert carryover.statistic == pytest.approx(-1.2996733, abs=5e-8)
+    assert carryover.pvalue == pytest.approx(0.2047, abs=5e-5)
+    naive = paired_t([*np.subtract(drug, then_placebo), *np.subtract(then_drug, placebo)])
+    assert (naive.statistic, naive.df) == (pytest.approx(3.5265333, abs=5e-8), 28)
+    assert naive.pvalue == pytest.approx(0.0014713, abs=5e-8)
+
+
+def test_two_short_series():
+    # Tang and Landes, PLOS ONE 2020, errors of the authors' figure script: ordinary pooled t.
+    before = np.array([-1.1535625, -1.2990488, -0.4307985, -0.6368679, -0.3788991]) / 3
+    after = [-0.5491445, -0.3542094, -0.6961421, 1.3830632, 0.1664940, -0.5992540, -0.3068639]
+    t = pooled_t(before, 1 + np.array(after) / 3)
+    assert t.estimate == pytest.approx(1.2144186, abs=5e-8)
+    assert t.statistic == pytest.approx(9.9796525, abs=5e-7)
 
 
 @pytest.mark.parametrize(
