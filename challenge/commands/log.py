@@ -95,6 +95,8 @@ def log(
 
     folder = client_folder(client)
     start = read_log_start(folder, date)
+    if ate and not at and now.date() != date:
+        raise ChallengeError("Say at what time it was eaten: --at 08:10. Nothing was stored.")
     time = _time(at, date, now, start.zone) if given or move else now
     options = Options(
         scores=score or (),

@@ -170,7 +170,7 @@ def _dose(
     )
     if not eaten:
         return
-    time = yield when_question(known, (dose.food,), taken, begun=dose.food)
+    time = yield when_question(known, (dose.food,), taken, begun=dose.food, by_date=True)
     portion = dose.portion_g
     if portion is not None:
         whole = portion

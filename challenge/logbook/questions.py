@@ -105,9 +105,22 @@ Script = Generator[Question, Any, None]
 """Questions in their order; each is sent the value of its answer."""
 
 
-def when_question(known: Known, names: Sequence[str], taken: Taken, begun: str) -> Question:
-    """Ask when it was; two in one minute stay two."""
-    now = known.now if known.on_the_day else None
+def when_question(
+    known: Known, names: Sequence[str], taken: Taken, begun: str, *, by_date: bool = False
+) -> Question:
+    """Ask when it was; two in one minute stay two.
+
+    Parameters
+    ----------
+    known, names, taken
+        What is known, what has happened, which minutes have an entry.
+    begun
+        What is given up if the conversation stops here.
+    by_date
+        It counts for its date, as a dose does: after midnight "now" would be another day.
+    """
+    here = known.on_the_day and not (by_date and known.now.date() != known.date)
+    now = known.now if here else None
 
     def read(text: str) -> dt.datetime:
         if not text.strip():

@@ -172,6 +172,7 @@ def test_after_midnight_belongs_to_the_day_before(client, log):
     shown = log("--score", "pain=2", now="2026-03-06T00:40")
     assert list(scores(client)) == [("2026-03-06T00:40", "pain")]
     assert "Ratings on Thursday: 1 of 5. Not yet: morning, midday." in shown
+    assert "--at 08:10" in log("--ate", now="2026-03-06T00:40", exit_code=1)
     log("--score", "pain=1", "--on", "yesterday", "--at", "3:30", now="2026-03-06T09:00")
     assert ("2026-03-06T03:30", "pain") in scores(client)
 

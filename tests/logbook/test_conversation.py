@@ -215,7 +215,10 @@ def test_what_is_missing_is_said_first_and_enough_is_enough():
 def test_after_midnight_the_evening_goes_on():
     conversation = talk(now=dt.datetime(2026, 3, 10, 0, 40))
     assert conversation.question.enter == "now, 00:40"
-    answer(conversation, "", "1", "1", "y", "23:50", "")
+    answer(conversation, "", "1", "1", "y")
+    # a dose counts for its date, so "now" is no answer any more
+    assert conversation.answer("") == "Write the time like 08:10."
+    answer(conversation, "23:50", "")
     assert conversation.entries.symptoms[0]["time"] == dt.datetime(2026, 3, 10, 0, 40)
     assert conversation.entries.foods[0]["time"] == dt.datetime(2026, 3, 9, 23, 50)
 
