@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from challenge.analysis.pairs import PairedDays
 from challenge.analysis.result import SecondaryTest
 from challenge.analysis.tests import Backdrop, by_unit, mean_of_units
+from challenge.statistics.counting import MOST_STEPS
 from challenge.statistics.equivalence import equivalence
 from challenge.statistics.overlap import overlap
 from challenge.statistics.serial import SerialT
@@ -104,7 +105,7 @@ def _days(backdrop: Backdrop, column: int, confidence: float) -> SecondaryTest |
 
 def _ranks(differences: Floats, unit: str, confidence: float) -> SecondaryTest | None:
     """Signed ranks, with the estimate and interval that belong to them."""
-    if len(differences) == 0:
+    if not 0 < len(differences) <= MOST_STEPS:
         return None
     ranks = signed_rank(differences, zeros="pratt")
     centre = hodges_lehmann(differences, confidence=confidence)
