@@ -103,6 +103,7 @@ def _cautions(evidence: Evidence) -> tuple[Statement, ...]:
     checks = check_fit(
         evidence.fit,
         evidence.sessions.scores[evidence.fit.used],
+        evidence.priors,
         evidence.settings.analysis.seed,
     )
     found += [

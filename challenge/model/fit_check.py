@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from challenge.model.fit import DiaryFit
+from challenge.model.priors import Priors
 from challenge.terms import SCORE_MAX, SCORE_MIN
 
 Floats = NDArray[np.float64]
@@ -42,19 +43,21 @@ class FitCheck:
         return self.p > _RARE
 
 
-def check_fit(fit: DiaryFit, scores: Floats, seed: int) -> tuple[FitCheck, ...]:
+def check_fit(fit: DiaryFit, scores: Floats, priors: Priors, seed: int) -> tuple[FitCheck, ...]:
     """Compare serial correlation, share of zeros and largest residual.
 
     Parameters
     ----------
     scores
         (m, k) scores of the used sessions [points].
+    priors
+        Tell how often a flare comes and how large it is.
     seed
         Seed of the drawn diaries.
     """
     seen = np.isfinite(scores)
     level = np.where(seen, scores - fit.deviations, 0.0)
-    drawn = _draw(fit, level, np.random.default_rng(seed))
+    drawn = _draw(fit, level, priors, np.random.default_rng(seed))
     precision = seen * (fit.pattern.loadings / fit.pattern.own_variance)
     precision = precision / (precision @ fit.pattern.loadings)[:, None]
     expected = fit.common.values - fit.residual
@@ -84,15 +87,17 @@ def check_fit(fit: DiaryFit, scores: Floats, seed: int) -> tuple[FitCheck, ...]:
     )
 
 
-def _draw(fit: DiaryFit, level: Floats, rng: np.random.Generator) -> Floats:
+def _draw(fit: DiaryFit, level: Floats, priors: Priors, rng: np.random.Generator) -> Floats:
     """(draws, m, k) whole-number scores drawn from the model at the best noise setting."""
     day, n_days = fit.design.day, fit.design.n_days
-    point, variance = fit.noise.points[0], fit.noise.rating_variance[0]
+    # what is widened for the sake of estimates is not wider in the diary
+    point, variance = fit.noise.points[0], fit.noise.rating_variance[0] / fit.noise.dispersion
     m, k = level.shape
     days = rng.standard_normal((N_DRAWN, n_days))
     for i in range(1, n_days):
         days[:, i] = point.phi * days[:, i - 1] + np.sqrt(1 - point.phi**2) * days[:, i]
     days *= np.sqrt(point.q * variance)
+    days += _flares(priors, n_days, rng)
     # the symptoms' own scatter already explains a part of the rating noise: not added twice
     shared = max(variance - fit.common.own_variance, 0.0)
     common = days[:, day] + np.sqrt(shared) * rng.standard_normal((N_DRAWN, m))
@@ -105,6 +110,19 @@ def _draw(fit: DiaryFit, level: Floats, rng: np.random.Generator) -> Floats:
     )
     drawn: Floats = np.clip(np.rint(latent), SCORE_MIN, SCORE_MAX)
     return drawn
+
+
+def _flares(priors: Priors, n_days: int, rng: np.random.Generator) -> Floats:
+    """(draws, days) spells of worse days [points]."""
+    points = np.zeros((N_DRAWN, n_days))
+    starts = rng.random((N_DRAWN, n_days)) < priors.flare_per_day
+    sizes = np.abs(priors.flare_sd * rng.standard_normal(starts.shape))
+    lengths = rng.choice(priors.flare_lengths, starts.shape)
+    for draw, day in zip(*np.nonzero(starts), strict=True):
+        points[draw, day : day + lengths[draw, day]] += sizes[draw, day]
+    # the usual level, as estimated, holds the flares of this diary already
+    centred: Floats = points - points.mean()
+    return centred
 
 
 def _day_correlation(residual: Floats, fit: DiaryFit) -> Floats:

@@ -47,7 +47,10 @@ class NoiseFit:
     points, log_weights
         Settings of the common series and the logarithm of their posterior weights.
     rating_variance
-        (len(points),) variance of one session's rating noise at each setting [points squared].
+        (len(points),) variance of one session's rating noise at each setting, widened by the
+        dispersion [points squared].
+    dispersion
+        The factor by which it is widened.
     contrast, contrast_variance
         The same for the contrast series, at its best setting; None without a contrast.
     """
@@ -55,6 +58,7 @@ class NoiseFit:
     points: tuple[DayNoise, ...]
     log_weights: Floats
     rating_variance: Floats
+    dispersion: float
     contrast: DayNoise | None
     contrast_variance: float
 
@@ -86,6 +90,7 @@ def fit_noise(
         points=tuple(points[i] for i in best),
         log_weights=chosen - np.log(np.exp(chosen).sum()),
         rating_variance=priors.dispersion * variances[best],
+        dispersion=priors.dispersion,
         contrast=contrast,
         contrast_variance=priors.dispersion * contrast_variance,
     )

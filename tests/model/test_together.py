@@ -58,7 +58,9 @@ def test_evidence_is_the_likelihood_averaged_over_the_priors() -> None:
     weights = np.array([0.1, 0.2, 0.3, 0.4])
     yes, no = log_evidence(GroupLikelihood(table=table, null=0.7), prior, weights)
     by_hand = sum(
-        prior.course_weights[c] * weights[s] * np.exp(table[c, s]) for c in range(15) for s in range(4)
+        prior.course_weights[c] * weights[s] * np.exp(table[c, s])
+        for c in range(15)
+        for s in range(4)
     )
     assert yes == pytest.approx(np.log(by_hand @ prior.reaction_sizes))
     none = (1 - prior.mild) * np.exp(0.7) + prior.mild * by_hand @ prior.mild_sizes
