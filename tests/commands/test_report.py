@@ -32,5 +32,6 @@ def test_one_page_without_network_or_script_the_same_twice(tmp_path):
     assert page.count("pairs of days, ") >= 6
     assert page.count("secondary tests, ") >= 6
     assert "Hodges-Lehmann" in page and "two one-sided t tests" in page
+    assert re.search(r"Over \d+ reference days wind changed by", page)
     for needed in ("Next:", "under changed assumptions", "Days that could not be used"):
         assert needed in page
