@@ -119,7 +119,7 @@ def decide_order(dates: Iterable[str], told: DateOrder | None) -> Order:
     if told is not None:
         return Order(order=told)
     evidence: dict[DateOrder, str] = {}
-    open_value = ""
+    open_value = open_dotted = ""
     dotted = True
     for text in sorted(set(dates)):
         match = _TRIPLE.fullmatch(_without_weekday(text)[0])
@@ -131,6 +131,12 @@ def decide_order(dates: Iterable[str], told: DateOrder | None) -> Order:
         elif fits and not _same_either_way(match, fits):
             open_value = open_value or text
             dotted = dotted and match[2] == "."
+            if match[2] == ".":
+                open_dotted = open_dotted or text
+    if set(evidence) == {"month-first"} and open_dotted and "." not in evidence["month-first"]:
+        # a spreadsheet that writes dots has the day first, and 3/13/2026 was text to it
+        first = evidence["month-first"]
+        return Order(order=None, code="date-order-mixed", first=first, second=open_dotted)
     if len(evidence) > 1:
         shown = list(evidence.values())
         return Order(order=None, code="date-order-mixed", first=shown[0], second=shown[1])

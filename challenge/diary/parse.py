@@ -63,6 +63,7 @@ class _Parser:
         )
         self.rows = Rows(problems=[*sheet.problems, *self.header.problems])
         self.rows.bad_lines |= set(sheet.bad_lines)
+        self.decisions: set[str] = set()
 
     def run(self) -> Rows:
         header, rows = self.header, self.rows
@@ -187,6 +188,15 @@ class _Parser:
                 remedy=remedy_of(code),
             )
         )
+
+    def days_beside(self, name: str) -> set[str]:
+        """Return the dates of the other columns: the order is decided once for the whole sheet."""
+        found = set()
+        for other in {"time", "date", "entered_at", "start", "end"} & set(self.header.columns):
+            if other != name:
+                texts = map(str.strip, self.sheet.kept[self.header.columns[other]])
+                found |= {dates.split_stamp(t)[0] for t in texts if dates.canonical(t) is None}
+        return found
 
     def _unknown_columns(self) -> None:
         names = [*self.known, "time", "food", "portion_g", "symptom", "score", "note"]
@@ -553,10 +563,11 @@ class _StampReader:
         self.known_days: dict[str, str] = {}
         self.known_clocks: dict[str, str] = {}
         self.twelve = any(map(dates.has_half_day, clocks))
-        decision = dates.decide_order(days, parser.options.date_order)
+        decision = dates.decide_order(parser.days_beside(name) | days, parser.options.date_order)
         self.order = decision.order
         self.undecided = decision.code
-        if decision.code:
+        if decision.code and decision.code not in parser.decisions:
+            parser.decisions.add(decision.code)
             shown = decision.first + (f" and {decision.second}" if decision.second else "")
             parser._whole(
                 decision.code,

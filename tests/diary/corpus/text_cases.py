@@ -275,6 +275,24 @@ def _ambiguous() -> Iterator[Case]:
         errors=frozenset({"date-order-mixed"}),
     )
     yield Case(
+        file="dots-and-strokes.csv",
+        says="typed month first into a spreadsheet that writes day.month: 3/13 stayed as typed",
+        data=(PLAIN + "03.04.2026 08:00,pain,1\r\n3/13/2026 08:00,pain,2\r\n").encode(),
+        errors=frozenset({"date-order-mixed"}),
+    )
+    yield Case(
+        file="order-told-by-another-column.csv",
+        says="the order is decided once per file: entered_at tells what time alone does not",
+        data=b"time,symptom,score,entered at\r\n03/04/2026 08:00,pain,1,03/13/2026 09:00\r\n",
+        symptoms=[("2026-03-04T08:00", "pain", "1", "", "2026-03-13T09:00")],
+    )
+    yield Case(
+        file="columns-of-two-orders.csv",
+        says="day first in one column, month first in the other",
+        data=b"start,end,event\r\n13/03/2026,03/14/2026,travel\r\n04/03/2026,,stress\r\n",
+        errors=frozenset({"date-order-mixed"}),
+    )
+    yield Case(
         file="two-digit-years-ambiguous.csv",
         says="26-03-04 may begin with year or day",
         data=(PLAIN + "26-03-04 08:00,pain,1\r\n").encode(),
