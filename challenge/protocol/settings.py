@@ -125,8 +125,8 @@ class DiarySettings(Section):
         from challenge.diary.clock_changes import zone_named, zones_like
 
         if zone_named(name) is None:
-            meant = " or ".join(zones_like(name)) or "for example Europe/London"
-            raise ValueError(f"no time zone has this name; is it {meant}?")
+            meant = " or ".join(zones_like(name)) or "names are like Europe/London"
+            raise ValueError(f"no time zone has this name ({meant})")
         return name
 
 
