@@ -49,7 +49,9 @@ class Tally:
     new
         Entries added, per table.
     known
-        Entries that were there before; a fuller note may have been taken over.
+        Entries that were there before.
+    fuller
+        Times at which a fuller note, or an earlier time of writing, was taken over for such.
     corrected
         Entries that replaced others, on purpose.
     outdated
@@ -58,6 +60,7 @@ class Tally:
 
     new: Counter[str] = field(default_factory=Counter)
     known: int = 0
+    fuller: int = 0
     corrected: int = 0
     outdated: int = 0
 
@@ -65,6 +68,7 @@ class Tally:
         """Count in what became of further entries."""
         self.new += other.new
         self.known += other.known
+        self.fuller += other.fuller
         self.corrected += other.corrected
         self.outdated += other.outdated
 
@@ -141,7 +145,9 @@ class Record:
                 conflicts.append(Conflict(kind=kind, key=key, held=tuple(old), told=tuple(current)))
                 continue
             if current:
-                self._held[kind][key] = _joined(kind, old, current)
+                joined = _joined(kind, old, current)
+                tally.fuller += bool(old) and joined != old
+                self._held[kind][key] = joined
             tally.new[kind] += (told - held).total()
             tally.known += (told & held).total()
         return tally, sorted(conflicts, key=lambda one: (one.kind, one.key))
@@ -155,6 +161,7 @@ class Record:
             held, told = (Counter(_value(kind, row) for row in side) for side in (old, new))
             if held == told:
                 tally.known += len(new)
+                tally.fuller += _joined(kind, old, new) != old
             elif old:
                 tally.corrected += len(new)
             else:

@@ -190,6 +190,9 @@ class Ledger:
         if new or not hashes <= known:
             self._write_state(None)
             stored = self._store(draft)
+        elif tally.fuller:
+            # the files are on record; what was changed after them stands
+            self.record = self._from_imports()
         self._write_tables()
         return Added(
             name=stored.name if stored else None,

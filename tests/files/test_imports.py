@@ -371,3 +371,13 @@ def test_of_very_many_conflicts_some_are_listed_and_the_others_counted(client, s
             client, [sent(first + first.replace("time,symptom,score\n", "").replace(",3", ",5"))]
         )
     assert caught.value.problems[5000].value == str(6720 - 5000)
+
+
+def test_a_note_changed_by_hand_stands_when_the_old_file_comes_again(client, sent):
+    head = "time,symptom,score,note\n"
+    file = sent(head + "2026-03-01T08:00,pain,3,after a long walk\n")
+    add_files(client, [file])
+    (client / "symptoms.csv").write_text(head + "2026-03-01T08:00,pain,3,walk\n")
+    for _ in range(2):
+        add_files(client, [file])
+        assert read_diary(client).symptoms["note"].tolist() == ["walk"]
