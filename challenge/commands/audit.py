@@ -12,8 +12,8 @@ from challenge.commands.app import app
 from challenge.commands.screen import say, say_json, warn
 
 if TYPE_CHECKING:
-    from challenge.practice.operating import Operating
     from challenge.practice.run import Task
+    from challenge.practice.trust import Trust
 
 
 @app.command()
@@ -113,19 +113,16 @@ def _read_truth(path: Path | None) -> dict[Any, Any] | None:
     return None if path is None else read_truth(path)
 
 
-def _against_truth(
-    spool: Path, told: dict[Any, Any]
-) -> tuple[dict[str, Operating], dict[str, Any], list[str]]:
+def _against_truth(spool: Path, told: dict[Any, Any]) -> tuple[Trust, dict[str, Any], list[str]]:
     from challenge.practice.audit import read_spool
-    from challenge.practice.trust import as_json, as_lines, by_group
+    from challenge.practice.trust import as_json, as_lines, trust_in
     from challenge.practice.truth import lay_beside
 
-    calls = lay_beside(read_spool(spool), told)
-    found = by_group(calls)
-    return found, as_json(found, calls), as_lines(found, calls)
+    found = trust_in(lay_beside(read_spool(spool), told))
+    return found, as_json(found), as_lines(found)
 
 
-def _report(spool: Path, least: int, trust: dict[str, Operating] | None) -> str:
+def _report(spool: Path, least: int, trust: Trust | None) -> str:
     from challenge import __version__
     from challenge.commands.clock import today
     from challenge.practice.audit import read_spool

@@ -16,6 +16,7 @@ from challenge.errors import ChallengeError
 from challenge.files.atomic import private
 from challenge.files.folder import PLAN, is_client_code
 from challenge.practice.records import Record, csv_columns, csv_rows, problem_record, record_of
+from challenge.problems import errors_in
 
 if TYPE_CHECKING:
     from challenge.analysis.blinded import OpenedTrial
@@ -83,7 +84,7 @@ def audit_folder(folder: Path) -> Record:
             opened_trials(folder),
         )
     except ChallengeError as error:
-        return problem_record(code, _in_one_line(error))
+        return problem_record(code, _in_one_line(error, folder))
     except Exception as error:
         # a bug on one diary must not cost a practice the other nine thousand
         return problem_record(
@@ -105,14 +106,21 @@ def audit_client(
     return record_of(code, analyse(diary, plan, settings, opened), plan, decisions)
 
 
-def _in_one_line(error: ChallengeError) -> str:
-    # where and what, never the value: it may be a note about somebody
-    first = next((p for p in error.problems if p.severity == "error"), None)
-    if first is None:
-        return error.message
-    more = sum(p.severity == "error" for p in error.problems) - 1
-    place = f"{first.place()}: " if first.place() else ""
-    return f"{place}{first.message}" + (f" (and {more} more)" if more else "")
+def _in_one_line(error: ChallengeError, folder: Path) -> str:
+    """Say where and what, never in words that somebody typed: they may name a person.
+
+    The name of a kind of problem is ours; its message, its column and the way to the folder may
+    repeat what was written.
+    """
+    found = errors_in(error.problems)
+    if not found:
+        return error.message.replace(str(folder), "the folder")
+    first = found[0]
+    place = [first.file.partition(" (")[0]] if first.file else []  # the rest is a sheet's name
+    place += [f"line {first.line}"] if first.line else []
+    kind = first.code.replace("-", " ")
+    more = f" (and {len(found) - 1} more)" if len(found) > 1 else ""
+    return (f"{', '.join(place)}: " if place else "") + kind + more
 
 
 def audit_chunk(folders: Sequence[Path], work: Callable[[Path], Record]) -> list[Record]:

@@ -102,9 +102,10 @@ def rise_at_top_dose(axes: Axes, fitted: RiseByDose) -> None:
     axes.set_xlabel("points at the top dose, challenge minus reference (95 % interval)")
 
 
-def completeness(axes: Axes, shares: Sequence[float]) -> None:
-    """Draw how complete the diaries are."""
-    axes.hist(shares, bins=[k / 20 for k in range(21)], color=PALE, edgecolor=GREY, linewidth=0.6)
+def completeness(axes: Axes, shares: Sequence[float], parts: int = 20) -> None:
+    """Draw how complete the diaries are, counted in that many parts from 0 to 1."""
+    edges = [k / parts for k in range(parts + 1)]
+    axes.hist(shares, bins=edges, color=PALE, edgecolor=GREY, linewidth=0.6)
     axes.set_xlim(0.0, 1.0)
     axes.set_xticks([0.0, 0.25, 0.5, 0.75, 1.0], ["0 %", "25 %", "50 %", "75 %", "100 %"])
     axes.set_xlabel("scores given of scores asked for")
@@ -130,6 +131,8 @@ def calibration_curve(axes: Axes, found: Calibration) -> None:
 
 
 def _label(group: GroupShares) -> str:
+    if all(share.estimate is None for share in (*group.tolerated, group.reacted)):
+        return group_name(group.fodmap_group)  # hidden, and so is how many there are
     return f"{group_name(group.fodmap_group)} ({group.n - group.n_unclear})"
 
 

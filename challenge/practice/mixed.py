@@ -21,9 +21,10 @@ _Z95: Final = 1.959963984540054
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Slope:
-    """Mean difference at a group's top dose [points], with its 95 % interval."""
+    """Mean difference at a group's top dose [points], with its 95 % interval, of some clients."""
 
     fodmap_group: str
+    n_clients: int
     estimate: float
     low: float
     high: float
@@ -78,6 +79,7 @@ def rise_by_dose(steps: pd.DataFrame) -> RiseByDose:
     share = steps["share"].to_numpy(dtype=float)
     group = steps["fodmap_group"].to_numpy()
     fixed = np.column_stack([share * (group == name) for name in names])
+    clients = steps.groupby("fodmap_group")["client"].nunique()
     fit = fit_mixed(
         steps["difference"].to_numpy(dtype=float),
         fixed,
@@ -87,6 +89,7 @@ def rise_by_dose(steps: pd.DataFrame) -> RiseByDose:
     slopes = tuple(
         Slope(
             fodmap_group=name,
+            n_clients=int(clients[name]),
             estimate=estimate,
             low=estimate - _Z95 * error,
             high=estimate + _Z95 * error,

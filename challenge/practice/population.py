@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from sys import intern
 from typing import TYPE_CHECKING, Any
 
 from challenge.practice.records import Record
@@ -11,7 +12,7 @@ from challenge.practice.records import Record
 if TYPE_CHECKING:
     import pandas as pd
 
-_CLIENT = ("client", "problem", "days_planned", "days_taken", "cycles")
+_CLIENT = ("client", "problem", "days_planned", "days_taken", "finished", "cycles")
 _GROUP = (
     "fodmap_group",
     "control",
@@ -36,7 +37,8 @@ class Population:
     Attributes
     ----------
     clients
-        One row per client: ``client``, ``problem``, days, cycles, ``completeness``.
+        One row per client: ``client``, ``problem``, days, whether finished, cycles,
+        ``completeness``.
     groups
         One row per client and group: outcome, suggested step, doses, decision; ``n_steps``.
     steps
@@ -50,38 +52,45 @@ class Population:
 
 
 def population_of(records: Iterable[Record]) -> Population:
-    """Gather the tables in one pass over the records."""
+    """Gather the tables in one pass over the records.
+
+    The records themselves are let go; a column of a practice with very many clients takes some
+    bytes per row, a dictionary per row takes hundreds.
+    """
     import pandas as pd
 
-    clients: list[dict[str, Any]] = []
-    groups: list[dict[str, Any]] = []
-    steps: list[dict[str, Any]] = []
+    clients = _Columns(*_CLIENT, "completeness")
+    groups = _Columns("client", *_GROUP, "n_steps")
+    steps = _Columns("client", "fodmap_group", "share", "difference")
     for record in records:
-        row = {name: record.get(name) for name in _CLIENT}
-        row["completeness"] = record.get("completeness", {}).get("all")
-        clients.append(row)
+        completeness = record.get("completeness", {}).get("all")
+        clients.add(*(record.get(name) for name in _CLIENT), completeness)
         for group in record["groups"]:
-            row = {name: group.get(name) for name in _GROUP}
-            row["client"] = record["client"]
-            row["n_steps"] = len(group["steps"])
-            groups.append(row)
-            steps.extend(_steps(record["client"], group))
-    columns = ["client", "fodmap_group", "share", "difference"]
+            own = (group.get(name) for name in _GROUP)
+            groups.add(record["client"], *own, len(group["steps"]))
+            for share, difference in _steps(group):
+                steps.add(record["client"], group["fodmap_group"], share, difference)
     return Population(
-        clients=pd.DataFrame(clients, columns=[*_CLIENT, "completeness"]),
-        groups=pd.DataFrame(groups, columns=["client", *_GROUP, "n_steps"]),
-        steps=pd.DataFrame(steps, columns=columns),
+        clients=pd.DataFrame(clients.values),
+        groups=pd.DataFrame(groups.values),
+        steps=pd.DataFrame(steps.values),
     )
 
 
-def _steps(client: str, group: Record) -> Iterable[dict[str, Any]]:
+class _Columns:
+    """Columns that grow by a row at a time."""
+
+    def __init__(self, *names: str) -> None:
+        self.values: dict[str, list[Any]] = {name: [] for name in names}
+
+    def add(self, *row: Any) -> None:
+        for column, value in zip(self.values.values(), row, strict=True):
+            # every record read from a file has its own copy of the same few words
+            column.append(intern(value) if type(value) is str else value)
+
+
+def _steps(group: Record) -> Iterator[tuple[float, float]]:
     top = max((step["fodmap_g"] for step in group["steps"]), default=0.0)
     for step in group["steps"]:
-        if step.get("difference") is None or not top:
-            continue
-        yield {
-            "client": client,
-            "fodmap_group": group["fodmap_group"],
-            "share": step["fodmap_g"] / top,
-            "difference": step["difference"],
-        }
+        if step.get("difference") is not None and top:
+            yield step["fodmap_g"] / top, step["difference"]

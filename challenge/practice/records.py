@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import statistics
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
@@ -26,6 +27,9 @@ _AFTER: Final = (
     "completeness",
     "problem",
 )
+_LEAST_DAYS: Final = 3
+_MAD_TO_SD: Final = 1.4826
+"""A normal distribution's standard deviation over its median absolute deviation."""
 
 
 def record_of(
@@ -44,7 +48,9 @@ def record_of(
         "completeness": dict(analysis.completeness),
         "days_planned": len(plan),
         "days_taken": _days_taken(analysis, plan),
+        "finished": _finished(analysis),
         "cycles": max((day.cycle or 0 for day in plan), default=0),
+        "day_spread": _day_spread(analysis),
         "groups": [
             {**_group(analysis.primary_symptom, group), **_decided(decided.get(group.fodmap_group))}
             for group in analysis.groups
@@ -111,6 +117,30 @@ def _days_taken(analysis: Analysis, plan: Plan) -> int | None:
     if not eaten or not len(plan):
         return None
     return (max(eaten) - plan.days[0].date).days + 1
+
+
+def _finished(analysis: Analysis) -> bool:
+    """Whether something was eaten in every challenge that is planned."""
+    doses = [(g.fodmap_group, d.cycle, d.eaten_g) for g in analysis.groups for d in g.doses]
+    begun = {(group, cycle) for group, cycle, eaten in doses if eaten is not None}
+    return bool(doses) and all((group, cycle) in begun for group, cycle, _ in doses)
+
+
+def _day_spread(analysis: Analysis) -> float | None:
+    """Spread of the primary symptom from day to day [points], challenge days aside.
+
+    From the median absolute deviation, which the days after a reaction hardly move; None with
+    fewer than three days.
+    """
+    values = [
+        day.values[analysis.primary_symptom]
+        for day in analysis.days
+        if day.phase in ("baseline", "washout") and analysis.primary_symptom in day.values
+    ]
+    if len(values) < _LEAST_DAYS:
+        return None
+    middle = statistics.median(values)
+    return _MAD_TO_SD * statistics.median(abs(value - middle) for value in values)
 
 
 def _main_test(primary_symptom: str, group: GroupResult) -> TestResult | None:

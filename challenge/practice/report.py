@@ -4,14 +4,22 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
-from challenge.practice.operating import NUMBERS, Operating
+from challenge.practice.mixed import RiseByDose
 from challenge.practice.published import studies
 from challenge.practice.summary import Spread, Summary
-from challenge.practice.suppress import count_text, share_text, without_small
-from challenge.practice.tolerated import group_name
-from challenge.practice.trust import cell
+from challenge.practice.suppress import (
+    bins_without_small,
+    count_text,
+    is_small,
+    pooled,
+    share_text,
+    without_small,
+)
+from challenge.practice.tolerated import PairOfGroups, group_name
+from challenge.practice.trust import Trust, tables
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -23,7 +31,7 @@ def render(
     date: dt.date,
     version: str,
     least: int = 1,
-    trust: dict[str, Operating] | None = None,
+    trust: Trust | None = None,
 ) -> str:
     """Return the report as HTML.
 
@@ -39,6 +47,7 @@ def render(
         Operating characteristics, when the clients are invented.
     """
     page = _environment(least).get_template("report.html.j2")
+    summary = _without_small(summary, least)
     head, rows = _tolerated_table(summary, least)
     published_head, published_rows = _published_table(summary, least)
     return page.render(
@@ -52,9 +61,26 @@ def render(
         published_head=published_head,
         published_rows=published_rows,
         studies=studies(),
-        overall=_overall(summary),
+        overall=_overall(summary, least),
         pair_rows=_pair_rows(summary, least),
-        trust=_trust_table(trust) if trust else None,
+        trust=tables(trust) if trust else None,
+    )
+
+
+def _without_small(summary: Summary, least: int) -> Summary:
+    """Leave out what could point to fewer clients than ``least``."""
+    shown = [slope for slope in summary.rises.slopes if not is_small(slope.n_clients, least)]
+    rises = replace(summary.rises, slopes=tuple(shown))
+    if summary.rises.slopes and not shown:
+        rises = RiseByDose(
+            n_differences=0, n_clients=0, reason=f"fewer than {least} clients in every group"
+        )
+    return replace(
+        summary,
+        groups=without_small(summary.groups, least),
+        rises=rises,
+        problems=pooled(summary.problems, least),
+        unclear_because=pooled(summary.unclear_because, least),
     )
 
 
@@ -70,14 +96,19 @@ def _environment(least: int) -> Environment:
         percent=lambda value: "-" if value is None else f"{100 * value:.0f} %",
         whole=lambda value: "-" if value is None else f"{value:.0f}",
         points=lambda value: "-" if value is None else f"{value:.2f}",
-        between=_between,
+        spread=lambda name, spread, text: _spread_row(name, spread, text, least),
     )
     page.filters["counted"] = lambda item: [item[0], count_text(item[1], least)]
     return page
 
 
-def _between(spread: Spread, text: Callable[[float | None], str]) -> str:
-    return "-" if spread.low is None else f"{text(spread.low)} to {text(spread.high)}"
+def _spread_row(
+    name: str, spread: Spread, text: Callable[[float | None], str], least: int
+) -> list[str]:
+    if spread.low is None or is_small(spread.n, least):
+        return [name, "-", "-", count_text(spread.n, least)]
+    between = f"{text(spread.low)} to {text(spread.high)}"
+    return [name, text(spread.middle), between, str(spread.n)]
 
 
 def _table(head: Sequence[str], rows: Sequence[Sequence[object]]) -> Markup:
@@ -99,14 +130,16 @@ def _figure(svg: str, caption: str) -> Markup:
     return Markup("<figure>{}<figcaption>{}</figcaption></figure>").format(drawing, caption)
 
 
-def _figures(summary: Summary, least: int, trust: dict[str, Operating] | None) -> dict[str, str]:
+def _figures(summary: Summary, least: int, trust: Trust | None) -> dict[str, str]:
     from challenge.practice import figures
 
-    shown = without_small(summary.groups, least)
+    shown = summary.groups
     height = 22 + 11 * max(len(shown), 1)
+    values = summary.completeness_values
+    parts = bins_without_small(values, least)
     drawn = {
         "completeness": figures.draw(
-            45, lambda axes: figures.completeness(axes, summary.completeness_values)
+            45, lambda axes: figures.completeness(axes, values if parts else (), parts or 20)
         ),
         "tolerated": figures.draw(height, lambda axes: figures.tolerated_by_step(axes, shown)),
         "published": figures.draw(
@@ -117,7 +150,7 @@ def _figures(summary: Summary, least: int, trust: dict[str, Operating] | None) -
         ),
     }
     if trust:
-        found = trust["all"].calibration
+        found = trust.everything.calibration
         drawn["calibration"] = figures.draw(80, lambda axes: figures.calibration_curve(axes, found))
     return drawn
 
@@ -142,9 +175,14 @@ def _published_table(summary: Summary, least: int) -> tuple[list[str], list[list
     return ["group", "this practice", *(study.name for study in studies())], rows
 
 
-def _overall(summary: Summary) -> str:
+def _overall(summary: Summary, least: int) -> str:
     test = summary.comparison.overall
-    if test is None or test.pvalue is None or test.statistic is None:
+    if (
+        test is None
+        or test.pvalue is None
+        or test.statistic is None
+        or is_small(test.n_blocks, least)
+    ):
         return "Too few clients have a clear outcome in every group to compare them."
     return (
         f"Over the {test.n_blocks} clients with a clear outcome in all of {test.n_treatments} "
@@ -160,20 +198,18 @@ def _pair_rows(summary: Summary, least: int) -> list[list[str]]:
             count_text(pair.n, least),
             count_text(pair.only_first, least),
             count_text(pair.only_second, least),
-            _pvalue(pair.pvalue),
-            _pvalue(pair.pvalue_adjusted),
+            *_pvalues(pair, least),
         ]
         for pair in summary.comparison.pairs
     ]
 
 
+def _pvalues(pair: PairOfGroups, least: int) -> tuple[str, str]:
+    # an exact p tells the counts behind it
+    if any(is_small(count, least) for count in (pair.only_first, pair.only_second)):
+        return "hidden", "hidden"
+    return _pvalue(pair.pvalue), _pvalue(pair.pvalue_adjusted)
+
+
 def _pvalue(value: float) -> str:
     return "<\N{NO-BREAK SPACE}0.001" if value < 0.001 else f"{value:.3f}"
-
-
-def _trust_table(trust: dict[str, Operating]) -> dict[str, Any]:
-    rows = [
-        [number.replace("_", " "), *(cell(getattr(entry, number)) for entry in trust.values())]
-        for number in NUMBERS
-    ]
-    return {"head": ["", *trust], "rows": rows}

@@ -55,7 +55,8 @@ def prepare(directory: Path, spool: Path, resume: bool) -> Task:
     Raises
     ------
     ChallengeError
-        If there are no folders, or an unfinished run is in the way.
+        If there are no folders, an unfinished run is in the way, or what is to be resumed holds
+        clients of another directory.
     """
     folders = client_folders(directory)
     if spool.exists() and not resume:
@@ -63,6 +64,12 @@ def prepare(directory: Path, spool: Path, resume: bool) -> Task:
             f"An unfinished audit is in {spool}. Add --resume to go on with it, or remove the file."
         )
     done = mend_spool(spool)
+    foreign = done - {shown_code(folder) for folder in folders}
+    if foreign:
+        raise ChallengeError(
+            f"{spool} holds {len(foreign)} clients that are not in {directory}. Is it of another "
+            "directory, or were folders taken away? Name other outputs, or remove the file."
+        )
     todo = tuple(folder for folder in folders if shown_code(folder) not in done)
     return Task(folders=tuple(folders), todo=todo, spool=spool)
 

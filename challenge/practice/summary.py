@@ -36,8 +36,10 @@ class Summary:
     doses_eaten, doses_as_planned, challenges_stopped
         Doses eaten of doses planned; of those, within a tenth of the grams planned; challenges
         that ended early because of symptoms, of all.
+    finished
+        Clients who ate something in every challenge planned, of all that could be analysed.
     days_taken, days_planned
-        From the first day of the plan to the last dose eaten, and days in the plan.
+        Of those, from the first day of the plan to the last dose eaten; of all, days in the plan.
     groups
         Shares per group.
     comparison, rises
@@ -58,6 +60,7 @@ class Summary:
     doses_eaten: Proportion
     doses_as_planned: Proportion
     challenges_stopped: Proportion
+    finished: Proportion
     days_taken: Spread
     days_planned: Spread
     groups: tuple[GroupShares, ...]
@@ -79,6 +82,7 @@ def summarise(population: Population) -> Summary:
     eaten, planned = int(groups["doses_eaten"].sum()), int(groups["doses_planned"].sum())
     decided = groups[groups["decided"] == True]  # noqa: E712
     values = fine["completeness"].dropna().astype(float)
+    finished = fine[fine["finished"] == True]  # noqa: E712
     return Summary(
         n_clients=len(clients),
         n_problems=len(clients) - len(fine),
@@ -88,7 +92,8 @@ def summarise(population: Population) -> Summary:
         doses_eaten=proportion(min(eaten, planned), planned),
         doses_as_planned=proportion(int(groups["doses_as_planned"].sum()), eaten),
         challenges_stopped=proportion(int((groups["stopped"] > 0).sum()), len(groups)),
-        days_taken=_spread(fine["days_taken"].dropna().tolist()),
+        finished=proportion(len(finished), len(fine)),
+        days_taken=_spread(finished["days_taken"].dropna().tolist()),
         days_planned=_spread(fine["days_planned"].dropna().tolist()),
         groups=shares(groups) if len(groups) else (),
         comparison=compare(groups),
@@ -117,5 +122,6 @@ def _counts(values: list[str]) -> tuple[tuple[str, int], ...]:
 
 
 def _kind_of_problem(problem: str) -> str:
-    # "foods.csv, line 12, column time: not a date": the line differs from folder to folder
-    return re.sub(r", (line|column) [^,:]+", "", problem)
+    # line, dates and the number of further problems differ from folder to folder
+    problem = re.sub(r", line \d+(?=:)|\d{4}-\d\d-\d\d| \(and \d+ more\)", "", problem)
+    return re.sub(r"  +", " ", problem)

@@ -1,37 +1,83 @@
-"""The operating characteristics as tables: over all, by group, and the calibration curve."""
+"""The operating characteristics as tables: over all, by group, design and noise; calibration."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
 
 from challenge.practice.operating import NUMBERS, Estimate, Operating, operating
 from challenge.practice.truth import Calls
 from challenge.terms import GROUPS_AND_CONTROL
 
-if TYPE_CHECKING:
-    import pandas as pd
+_THIRDS: Final = ("steadiest third", "middle third", "most restless third")
 
 
-def by_group(calls: Calls) -> dict[str, Operating]:
-    """Return the operating characteristics over all groups (``all``) and of each."""
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Trust:
+    """How far suggestions can be trusted, over all and by what may matter.
+
+    Attributes
+    ----------
+    everything
+        All calls together.
+    parts
+        What they are divided by -> part -> its characteristics. Designs are there only when there
+        are several; noise is the spread from day to day that the diaries themselves show, in
+        thirds of the clients.
+    not_analysed
+        Client-groups of the truth without a result.
+    """
+
+    everything: Operating
+    parts: Mapping[str, Mapping[str, Operating]]
+    not_analysed: int = 0
+
+
+def trust_in(calls: Calls) -> Trust:
+    """Work out the operating characteristics of calls on invented clients."""
     present = set(calls.group.tolist())
-    groups = [group for group in GROUPS_AND_CONTROL if group in present]
-    return {"all": operating(calls), **{g: operating(calls.of_group(g)) for g in groups}}
+    parts: dict[str, dict[str, Operating]] = {
+        "group": {
+            str(group): operating(calls.of_group(group))
+            for group in GROUPS_AND_CONTROL
+            if group in present
+        }
+    }
+    designs = sorted(set(calls.design.tolist()))
+    if len(designs) > 1:
+        parts["design"] = {name: operating(calls.where(calls.design == name)) for name in designs}
+    noise = _by_noise(calls)
+    if noise:
+        parts["day-to-day spread"] = noise
+    return Trust(everything=operating(calls), parts=parts, not_analysed=calls.not_analysed)
 
 
-def as_table(characteristics: dict[str, Operating]) -> pd.DataFrame:
-    """Return one row per entry, a value and a ``_se`` column for every number."""
-    import pandas as pd
+def _by_noise(calls: Calls) -> dict[str, Operating]:
+    known = calls.where(~np.isnan(calls.spread))
+    clients, first = np.unique(known.client, return_index=True)
+    if len(clients) < len(_THIRDS):
+        return {}
+    edges = np.quantile(known.spread[first], [1 / 3, 2 / 3])
+    third = np.searchsorted(edges, known.spread)
+    return {
+        name: operating(known.where(third == place))
+        for place, name in enumerate(_THIRDS)
+        if (third == place).any()
+    }
 
-    rows = [{"groups": name, **entry.row()} for name, entry in characteristics.items()]
-    return pd.DataFrame(rows)
 
-
-def as_json(characteristics: dict[str, Operating], calls: Calls) -> dict[str, Any]:
+def as_json(trust: Trust) -> dict[str, Any]:
     """Return everything as plain values."""
     return {
-        "not_analysed": calls.not_analysed,
-        "groups": {name: entry.row() for name, entry in characteristics.items()},
+        "not_analysed": trust.not_analysed,
+        "all": trust.everything.row(),
+        "by": {
+            what: {name: part.row() for name, part in parts.items()}
+            for what, parts in trust.parts.items()
+        },
         "calibration": [
             {
                 "n": point.n,
@@ -40,35 +86,47 @@ def as_json(characteristics: dict[str, Operating], calls: Calls) -> dict[str, An
                 "low": point.low,
                 "high": point.high,
             }
-            for point in characteristics["all"].calibration.bins
+            for point in trust.everything.calibration.bins
         ],
     }
 
 
-def as_lines(characteristics: dict[str, Operating], calls: Calls) -> list[str]:
-    """Return the table for a terminal; errors are Monte-Carlo standard errors."""
-    names = list(characteristics)
-    width = max(len(name) for name in (*NUMBERS, "client-groups"))
+def tables(trust: Trust) -> list[tuple[list[str], list[list[str]]]]:
+    """Return a head and rows of text for every division, the first with all calls beside it."""
+    found: list[tuple[list[str], list[list[str]]]] = []
+    for what, parts in trust.parts.items():
+        columns = dict(parts) if found else {"all": trust.everything, **parts}
+        rows = [
+            [number.replace("_", " "), *(cell(getattr(part, number)) for part in columns.values())]
+            for number in NUMBERS
+        ]
+        rows.append(["client-groups", *(str(part.n_groups) for part in columns.values())])
+        found.append(([f"by {what}", *columns], rows))
+    return found
+
+
+def as_lines(trust: Trust) -> list[str]:
+    """Return the tables for a terminal; errors are Monte-Carlo standard errors."""
     lines = [
         "Suggestions against the truth (value ± Monte-Carlo standard error; the groups of a "
-        "client count as one)",
-        " " * width + "".join(f"{name:>14}" for name in names),
+        "client count as one)"
     ]
-    for number in NUMBERS:
-        cells = [cell(getattr(characteristics[name], number)) for name in names]
-        label = number.replace("_", " ")
-        lines.append(f"{label:<{width}}" + "".join(f"{cell:>14}" for cell in cells))
-    counts = "".join(f"{characteristics[name].n_groups:>14}" for name in names)
-    lines.append(f"{'client-groups':<{width}}{counts}")
-    lines.append("")
-    lines.append("Calibration: when the most probable step is given a probability of about ...")
-    for point in characteristics["all"].calibration.bins:
-        lines.append(
-            f"  {point.stated:.2f} it is right in {point.happened:.2f} "
-            f"(95 % interval {point.low:.2f} to {point.high:.2f}; {point.n} calls)"
-        )
-    if calls.not_analysed:
-        lines.append(f"{calls.not_analysed} client-groups of the truth file have no result.")
+    for head, rows in tables(trust):
+        first = max(len(row[0]) for row in (head, *rows))
+        widths = [max(14, len(name) + 2) for name in head[1:]]
+        lines += ["" for _ in lines[1:2]]
+        lines += [
+            f"{name:<{first}}" + "".join(f"{c:>{w}}" for c, w in zip(cells, widths, strict=True))
+            for name, *cells in (head, *rows)
+        ]
+    lines += ["", "Calibration: when the most probable step is given a probability of about ..."]
+    lines += [
+        f"  {point.stated:.2f} it is right in {point.happened:.2f} "
+        f"(95 % interval {point.low:.2f} to {point.high:.2f}; {point.n} calls)"
+        for point in trust.everything.calibration.bins
+    ]
+    if trust.not_analysed:
+        lines.append(f"{trust.not_analysed} client-groups of the truth file have no result.")
     return lines
 
 

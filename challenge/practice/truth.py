@@ -46,6 +46,10 @@ class Calls:
         Rows of the true rise.
     top
         Number of steps of each challenge.
+    design
+        Cycles, and whether there was a control.
+    spread
+        Spread of that client's diary from day to day [points]; NaN where it is not known.
     not_analysed
         How many client-groups of the truth have no result.
     """
@@ -60,6 +64,8 @@ class Calls:
     high: NDArray[np.float64]
     true_rise: NDArray[np.float64]
     top: NDArray[np.int64]
+    design: NDArray[np.str_]
+    spread: NDArray[np.float64]
     not_analysed: int = 0
 
     def __len__(self) -> int:
@@ -82,6 +88,8 @@ class Calls:
             high=self.high[chosen],
             true_rise=self.true_rise[chosen],
             top=self.top[chosen],
+            design=self.design[chosen],
+            spread=self.spread[chosen],
         )
 
 
@@ -138,18 +146,23 @@ def lay_beside(records: Iterable[Record], truth: Mapping[Key, Told]) -> Calls:
         If no client and group of the records is in the truth.
     """
     names: list[str] = []
+    designs: list[str] = []
+    spreads: list[float] = []
     clients: list[int] = []
     numbers: dict[str, int] = {}
     single: list[tuple[int, int]] = []
     chances: list[Sequence[float]] = []
     rises: list[tuple[list[float], list[float], list[float], Sequence[float]]] = []
     for record in records:
+        design, spread = design_of(record), _float(record.get("day_spread"))
         for group in record["groups"]:
             told = truth.get((record["client"], group["fodmap_group"]))
             if told is None:
                 continue
             clients.append(numbers.setdefault(record["client"], len(numbers)))
             names.append(group["fodmap_group"])
+            designs.append(design)
+            spreads.append(spread)
             step = group["suggested_step"]
             single.append((told.step, -1 if step is None else step))
             chances.append(group["probability"])
@@ -174,8 +187,17 @@ def lay_beside(records: Iterable[Record], truth: Mapping[Key, Told]) -> Calls:
         high=_block([entry[2] for entry in rises]),
         true_rise=_block([entry[3] for entry in rises]),
         top=np.array([len(entry[0]) for entry in rises], dtype=np.int64),
+        design=np.array(designs),
+        spread=np.array(spreads),
         not_analysed=len(truth) - len(names),
     )
+
+
+def design_of(record: Record) -> str:
+    """Return the design of a client's plan in words: cycles, and the control if there is one."""
+    cycles = record.get("cycles") or 1
+    control = any(group.get("control") for group in record["groups"])
+    return f"{cycles} cycle{'' if cycles == 1 else 's'}{', control' if control else ''}"
 
 
 def _float(value: float | None) -> float:

@@ -6,7 +6,7 @@ import pytest
 from challenge.practice.experiment import by_analysis, experiment
 from challenge.practice.operating import operating
 from challenge.practice.records import csv_rows
-from challenge.practice.trust import as_lines, as_table, by_group
+from challenge.practice.trust import as_json, as_lines, trust_in
 from challenge.practice.unclear import KINDS
 from challenge.simulation.clients import simulate_client
 from challenge.simulation.worlds import WORLDS
@@ -40,10 +40,10 @@ def test_any_number_of_jobs_gives_the_same_calls():
 @pytest.mark.slow
 def test_records_have_what_audit_tells():
     calls = experiment(WORLDS["gaps"], 3, 25)
-    found = by_group(calls)
-    assert next(iter(found)) == "all"
-    assert len(as_table(found)) == 7
-    assert any("utility" in line for line in as_lines(found, calls))
+    found = trust_in(calls)
+    assert len(found.parts["group"]) == 6
+    assert any("utility" in line for line in as_lines(found))
+    assert as_json(found)["all"]["n_clients"] == 25
     kinds = set()
     for index in range(10):
         record = by_analysis(simulate_client(WORLDS["gaps"], 3, index), 1.0)

@@ -23,6 +23,8 @@ def calls(truth, suggested, probability=None, client=None, rise=None):
         high=rise + 1.0,
         true_rise=np.zeros((n, 3)),
         top=np.full(n, 3),
+        design=np.full(n, "1 cycle"),
+        spread=np.full(n, np.nan),
     )
 
 

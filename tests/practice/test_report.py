@@ -6,12 +6,20 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 
-from challenge.practice.operating import operating
 from challenge.practice.population import population_of
 from challenge.practice.records import problem_record
 from challenge.practice.report import render
 from challenge.practice.summary import summarise
-from challenge.practice.suppress import count_text, share_text, without_small
+from challenge.practice.suppress import (
+    bins_without_small,
+    count_text,
+    is_small,
+    pooled,
+    share_text,
+    without_small,
+)
+from challenge.practice.tolerated import GroupShares
+from challenge.practice.trust import trust_in
 from challenge.statistics.proportions import proportion
 from challenge.terms import GROUPS_AND_CONTROL
 
@@ -48,6 +56,7 @@ def record(client, rng):
         "completeness": {"all": 0.9},
         "days_planned": 45,
         "days_taken": 42,
+        "finished": client != 2,
         "cycles": 1,
         "groups": groups,
     }
@@ -118,7 +127,17 @@ def test_no_client_code_and_no_small_number_when_they_are_to_be_hidden(summary):
     # the override of one client: 1 of 7 decisions
     assert "1 of 7" in open_text
     assert "1 of 7" not in hidden
-    assert "foods.csv: no date < 5" in hidden.replace("&lt;", "<")
+    assert "other < 5" in hidden
+    # 29 of 30 finished
+    assert "29 of 30" in open_text
+    assert "29 of 30" not in hidden
+    # p of an exact test of few clients tells how many they are
+    few = [
+        row
+        for row in re.findall(r"<tr>(?:(?!</tr>).)*</tr>", page(summary, least=5))
+        if "&lt; 5</td>" in row and "hidden</td>" in row
+    ]
+    assert few
 
 
 @pytest.mark.parametrize(("count", "shown"), [(0, "0"), (1, "< 5"), (4, "< 5"), (5, "5")])
@@ -136,12 +155,54 @@ def test_a_share_is_hidden_when_either_side_is_small():
 def test_figures_leave_hidden_shares_out(summary):
     shown = without_small(summary.groups, 31)
     assert all(s.estimate is None or s.count == s.n for g in shown for s in g.tolerated)
+    assert all(g.unclear.estimate is None or g.unclear.count in {0, g.unclear.n} for g in shown)
+
+
+def test_no_small_difference_between_steps_that_are_shown():
+    def counted(count):
+        return proportion(count, 40)
+
+    group = GroupShares(
+        fodmap_group="lactose",
+        n=48,
+        n_unclear=8,
+        tolerated=(counted(30), counted(28), counted(20)),
+        reacted=counted(17),
+        unclear=proportion(8, 48),
+    )
+    (shown,) = without_small([group], 5)
+    # 30 - 28 = 2 clients have their limit at step 1; 40 - 17 - 20 = 3 ate no third step
+    assert [share.estimate is None for share in shown.tolerated] == [False, True, False]
+    assert shown.reacted.estimate is None
+    (everything,) = without_small([group], 1)
+    assert everything == group
+
+
+def test_small_counts_are_pooled_so_that_the_total_does_not_tell_them():
+    assert pooled([("a", 9), ("b", 7), ("c", 3)], 5) == (("a", 9), ("other", 10))
+    assert pooled([("a", 9), ("b", 3), ("c", 2)], 5) == (("a", 9), ("other", 5))
+    assert pooled([("a", 2), ("b", 1)], 5) == (("other", 3),)
+    assert pooled([("a", 2), ("b", 1)], 1) == (("a", 2), ("b", 1))
+    rng = np.random.default_rng(6)
+    for _ in range(200):
+        counts = [(str(k), int(n)) for k, n in enumerate(rng.integers(1, 12, rng.integers(1, 8)))]
+        found = pooled(counts, 5)
+        assert sum(n for _, n in found) == sum(n for _, n in counts)
+        assert len(found) == 1 or not any(is_small(n, 5) for _, n in found)
+
+
+def test_a_histogram_is_widened_until_no_bar_is_small():
+    values = [0.91, 0.93, 0.94, 0.97, 0.99]
+    assert bins_without_small(values, 1) == 20
+    assert bins_without_small(values, 5) == 10
+    assert bins_without_small([0.1, *values], 5) == 1
+    assert bins_without_small(values[:3], 5) == 0
 
 
 def test_against_the_truth_adds_a_section(summary):
     rng = np.random.default_rng(1)
     truth = rng.integers(0, 4, 200)
-    found = {"all": operating(calls(truth, truth))}
+    found = trust_in(calls(truth, truth))
     assert "Against the truth" in page(summary, trust=found)
     assert "Against the truth" not in page(summary)
 
