@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from challenge.diary.intake import read_bytes
 from challenge.diary.options import ReadOptions
 
+from .corpus.book_cases import book_of, put
 from .corpus.tables import apart, foods, long, text, wide
 from .corpus.truth import SETTINGS, Moment
 from .corpus.truth import foods as true_foods
@@ -126,3 +127,60 @@ def test_foods(code, rows, stamp, separator, encoding, empty_rows):
     table = foods(s, tuple(rows)) + [[""] * 6] * empty_rows
     written = text(table, s, separator=separator, stamp=STAMPS[stamp])
     judged(encoded(written, encoding, s.page), "foods", true_foods(code, tuple(rows)))
+
+
+FORMATS = ["dd/mm/yyyy hh:mm", "m/d/yy h:mm AM/PM", "dd.mm.yyyy hh:mm:ss", "yyyy-mm-dd hh:mm"]
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    code=st.sampled_from(sorted(SETTINGS)),
+    rows=st.lists(scored, min_size=1, max_size=8, unique_by=lambda row: row[0]),
+    shown=st.sampled_from(FORMATS),
+    since_1904=st.booleans(),
+    title=st.integers(0, 3),
+    as_text=st.none() | st.sampled_from(sorted(STAMPS)),
+)
+def test_workbooks(code, rows, shown, since_1904, title, as_text):
+    s = SETTINGS[code]
+    rows = tuple(row for row in rows if any(value is not None for value in row[1]))
+    table = wide(s, rows)
+    if as_text:
+        table = [
+            [STAMPS[as_text](cell) if isinstance(cell, dt.datetime) else cell for cell in row]
+            for row in table
+        ]
+    if not rows:
+        return
+
+    def fill(book):
+        sheet = put(book, "S", table, shown, top=title)
+        if title:
+            sheet.write(0, 0, "a title")
+
+    data = book_of(fill, date_1904=since_1904)
+    judged(data, "symptoms", true_scores(code, rows))
+
+
+@settings(max_examples=100, deadline=None)
+@given(
+    rows=st.lists(moments, min_size=1, max_size=10, unique=True),
+    day_first_reader=st.booleans(),
+)
+def test_a_spreadsheet_of_the_other_order_is_never_believed(rows, day_first_reader):
+    """What is typed in one order and taken for dates in the other, where it can be."""
+    table = [["time", "pain"]]
+    exchanged = 0
+    for n, t in enumerate(rows):
+        if t.day <= 12:
+            table.append([t.replace(day=t.month, month=t.day), n % 11])
+            exchanged += t.day != t.month
+        else:
+            typed = f"{t.month}/{t.day}/{t.year}" if day_first_reader else f"{t:%d/%m/%Y}"
+            table.append([f"{typed} {t:%H:%M}", n % 11])
+    data = book_of(lambda book: put(book, "S", table, "dd/mm/yyyy hh:mm"))
+    told = read_bytes(data, "b.xlsx", ReadOptions())
+    codes = {problem.code for problem in told.problems if problem.severity == "error"}
+    texts = any(isinstance(row[0], str) for row in table[1:])
+    if exchanged and texts:
+        assert "dates-and-texts-mixed" in codes

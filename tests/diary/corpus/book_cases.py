@@ -32,7 +32,7 @@ def book_cases() -> Iterator[Case]:
     yield from _kinds()
 
 
-def _book(fill: Fill, *, calculated: bool = True, **options: Any) -> bytes:
+def book_of(fill: Fill, *, calculated: bool = True, **options: Any) -> bytes:
     out = io.BytesIO()
     with xlsxwriter.Workbook(out, options) as book:
         book.set_properties({"created": dt.datetime(2026, 3, 14)})
@@ -55,7 +55,7 @@ def _changed(data: bytes, part: str, old: bytes, new: bytes) -> bytes:
     return out.getvalue()
 
 
-def _put(book: Any, name: str, table: Table, shown: str, top: int = 0) -> Any:
+def put(book: Any, name: str, table: Table, shown: str, top: int = 0) -> Any:
     sheet = book.add_worksheet(name)
     moment = book.add_format({"num_format": shown})
     for row, cells in enumerate(table, top):
@@ -72,8 +72,8 @@ def _plain() -> Iterator[Case]:
 
     def several(book: Any) -> None:
         book.add_worksheet("Read me").write(0, 0, "How to fill this in")
-        _put(book, "Food", foods(us), MONTH_FIRST)
-        _put(book, "Symptoms", long(us), MONTH_FIRST)
+        put(book, "Food", foods(us), MONTH_FIRST)
+        put(book, "Symptoms", long(us), MONTH_FIRST)
         book.add_worksheet("Empty")
         chart = book.add_chart({"type": "line"})
         chart.add_series({"values": "=Symptoms!$C$2:$C$5"})
@@ -82,7 +82,7 @@ def _plain() -> Iterator[Case]:
     yield Case(
         file="excel-en-US-several-sheets.xlsx",
         says="two sheets with entries, one with words, an empty one and a chart",
-        data=_book(several),
+        data=book_of(several),
         foods=true_foods("en-US"),
         symptoms=true_scores("en-US"),
         warnings=frozenset({"sheet-not-read"}),
@@ -90,13 +90,13 @@ def _plain() -> Iterator[Case]:
     yield Case(
         file="excel-de.xlsx",
         says="true dates with times; numbers have no decimal sign of any language",
-        data=_book(lambda book: _put(book, "Tabelle1", foods(de), "dd.mm.yyyy hh:mm")),
+        data=book_of(lambda book: put(book, "Tabelle1", foods(de), "dd.mm.yyyy hh:mm")),
         foods=true_foods("de"),
     )
     yield Case(
         file="excel-mac-1904.xlsx",
         says="dates counted from 1904, as older Macs did",
-        data=_book(lambda book: _put(book, "Arkusz1", wide(pl), DAY_FIRST), date_1904=True),
+        data=book_of(lambda book: put(book, "Arkusz1", wide(pl), DAY_FIRST), date_1904=True),
         symptoms=true_scores("pl"),
     )
 
@@ -104,13 +104,13 @@ def _plain() -> Iterator[Case]:
         summary = book.add_worksheet("Export Summary")
         summary.write(0, 0, "This document was exported. Each table was converted to a worksheet.")
         summary.write_row(2, 0, ["Sheet name", "Table name", "Worksheet name"])
-        _put(book, "Symptoms - Table 1", [["Table 1"], *long(us)], MONTH_FIRST)
-        _put(book, "Food - Table 1-1", [["Table 1-1"], *foods(us)], MONTH_FIRST)
+        put(book, "Symptoms - Table 1", [["Table 1"], *long(us)], MONTH_FIRST)
+        put(book, "Food - Table 1-1", [["Table 1-1"], *foods(us)], MONTH_FIRST)
 
     yield Case(
         file="numbers-en-US.xlsx",
         says="Numbers > Export > Excel: a sheet per table, its name above it, a summary before",
-        data=_book(exported),
+        data=book_of(exported),
         foods=true_foods("en-US"),
         symptoms=true_scores("en-US"),
         warnings=frozenset({"sheet-not-read"}),
@@ -121,19 +121,19 @@ def _layout() -> Iterator[Case]:
     fr, gb = SETTINGS["fr"], SETTINGS["en-GB"]
 
     def titled(book: Any) -> None:
-        sheet = _put(book, "Feuil1", wide(fr), DAY_FIRST, top=3)
+        sheet = put(book, "Feuil1", wide(fr), DAY_FIRST, top=3)
         sheet.merge_range(0, 0, 0, 5, "Journal des symptômes", book.add_format({"bold": True}))
         sheet.merge_range(2, 1, 2, 3, "de 0 à 10", book.add_format({"align": "center"}))
 
     yield Case(
         file="excel-fr-title-and-merged-heads.xlsx",
         says="a merged title and a merged head above the names of the columns",
-        data=_book(titled),
+        data=book_of(titled),
         symptoms=true_scores("fr"),
     )
 
     def touched(book: Any) -> None:
-        sheet = _put(book, "Sheet1", foods(gb), DAY_FIRST)
+        sheet = put(book, "Sheet1", foods(gb), DAY_FIRST)
         for row, column in ((1, 9), (40, 0), (60, 11)):
             sheet.write_blank(row, column, None, book.add_format({"bg_color": "#eeeeee"}))
         sheet.write_string(50, 2, " ")
@@ -141,13 +141,13 @@ def _layout() -> Iterator[Case]:
     yield Case(
         file="excel-en-GB-touched-cells.xlsx",
         says="formatted but empty cells far right and below, a stray space",
-        data=_book(touched),
+        data=book_of(touched),
         foods=true_foods("en-GB"),
     )
 
     def hidden(book: Any) -> None:
-        _put(book, "March", long(gb), DAY_FIRST)
-        _put(book, "Old copy", [*long(gb)[:2]], DAY_FIRST).hide()
+        put(book, "March", long(gb), DAY_FIRST)
+        put(book, "Old copy", [*long(gb)[:2]], DAY_FIRST).hide()
         lists = book.add_worksheet("Lists")
         lists.write_column(0, 0, ["Pain", "Bloating"])
         lists.very_hidden()
@@ -155,7 +155,7 @@ def _layout() -> Iterator[Case]:
     yield Case(
         file="excel-en-GB-hidden-sheet.xlsx",
         says="a hidden sheet with entries is named, not read; one with lists is passed over",
-        data=_book(hidden),
+        data=book_of(hidden),
         symptoms=true_scores("en-GB"),
         warnings=frozenset({"sheet-hidden"}),
     )
@@ -175,19 +175,19 @@ def _layout() -> Iterator[Case]:
     yield Case(
         file="excel-en-GB-merged-dates.xlsx",
         says="one date merged over the three rows of its day",
-        data=_book(one_date_for_several_rows),
+        data=book_of(one_date_for_several_rows),
         symptoms=merged,
     )
 
     def one_score_for_several_rows(book: Any) -> None:
-        sheet = _put(book, "Sheet1", [["Time", "Pain"], [Moment(2026, 3, 4, 8)],
+        sheet = put(book, "Sheet1", [["Time", "Pain"], [Moment(2026, 3, 4, 8)],
                                       [Moment(2026, 3, 4, 13)]], DAY_FIRST)  # fmt: skip
         sheet.merge_range(1, 1, 2, 1, 3)
 
     yield Case(
         file="excel-en-GB-merged-score.xlsx",
         says="one score merged over two rows: read for the first, and said",
-        data=_book(one_score_for_several_rows),
+        data=book_of(one_score_for_several_rows),
         symptoms=[("2026-03-04T08:00", "pain", "3", "", "")],
         warnings=frozenset({"cells-merged"}),
         at=("cells-merged", 2, "Pain", None),
@@ -204,7 +204,7 @@ def _formulas() -> Iterator[Case]:
 
     def with_cells(*cells: tuple[int, int, str, object]) -> Fill:
         def fill(book: Any) -> None:
-            sheet = _put(book, "Sheet1", rows, DAY_FIRST)
+            sheet = put(book, "Sheet1", rows, DAY_FIRST)
             shown = book.add_format({"num_format": DAY_FIRST})
             for row, column, formula, value in cells:
                 sheet.write_formula(row, column, formula, shown if column == 0 else None, value)
@@ -215,33 +215,33 @@ def _formulas() -> Iterator[Case]:
     yield Case(
         file="formula-with-result.xlsx",
         says="dates and scores by formula, calculated when the file was saved",
-        data=_book(with_cells((2, 0, "=A2+1", serial), (2, 1, "=B2+2", 4), (2, 3, "=B3+C3", 9))),
+        data=book_of(with_cells((2, 0, "=A2+1", serial), (2, 1, "=B2+2", 4), (2, 3, "=B3+C3", 9))),
         symptoms=true,
         warnings=frozenset({"column-not-read"}),
     )
     yield Case(
         file="formula-never-calculated.xlsx",
         says="a score by formula, and no spreadsheet ever gave its result",
-        data=_book(with_cells((2, 1, "=B2+2", ""))),
+        data=book_of(with_cells((2, 1, "=B2+2", ""))),
         errors=frozenset({"formula-not-calculated"}),
         at=("formula-not-calculated", 3, "Pain", "=B2+2"),
     )
     yield Case(
         file="formula-zero-for-not-calculated.xlsx",
         says="a program wrote 0 as the result and asked for calculation on opening",
-        data=_book(with_cells((2, 1, "=B2+2", 0)), calculated=False),
+        data=book_of(with_cells((2, 1, "=B2+2", 0)), calculated=False),
         errors=frozenset({"formula-not-calculated"}),
     )
     yield Case(
         file="formula-in-unread-column.xlsx",
         says="a total nobody reads may be without a result",
-        data=_book(with_cells((1, 3, "=B2+C2", ""), (2, 3, "=B3+C3", ""))),
+        data=book_of(with_cells((1, 3, "=B2+C2", ""), (2, 3, "=B3+C3", ""))),
         symptoms=true,
     )
     yield Case(
         file="formula-error.xlsx",
         says="#N/A in a score, #REF! in a note: no empty cells",
-        data=_book(with_cells((2, 1, "=NA()", "#N/A"), (1, 4, "=Z1", "#REF!"))),
+        data=book_of(with_cells((2, 1, "=NA()", "#N/A"), (1, 4, "=Z1", "#REF!"))),
         errors=frozenset({"formula-error"}),
         at=("formula-error", 3, "Pain", "#N/A"),
     )
@@ -252,7 +252,7 @@ def _dates() -> Iterator[Case]:
 
     def two_columns(book: Any) -> None:
         table = apart(long(us), us, lambda t: t.replace(hour=0, minute=0), lambda t: None)
-        sheet = _put(book, "Sheet1", table, "m/d/yyyy")
+        sheet = put(book, "Sheet1", table, "m/d/yyyy")
         clock = book.add_format({"num_format": "h:mm AM/PM"})
         moments = [row[0] for row in long(us)[1:]]
         for row, moment in enumerate(moments, 1):
@@ -262,19 +262,19 @@ def _dates() -> Iterator[Case]:
     yield Case(
         file="excel-en-US-date-and-time-apart.xlsx",
         says="true dates and true times, 12-hour clock",
-        data=_book(two_columns),
+        data=book_of(two_columns),
         symptoms=true_scores("en-US"),
     )
 
     def midnight(book: Any) -> None:
         moments = (Moment(2026, 3, 4, 8), Moment(2026, 3, 5), Moment(2026, 3, 13, 20))
         table: Table = [["Time", "Pain"], *([t, n] for n, t in enumerate(moments, 1))]
-        _put(book, "Sheet1", table, DAY_FIRST)
+        put(book, "Sheet1", table, DAY_FIRST)
 
     yield Case(
         file="midnight.xlsx",
         says="a score at midnight: a time, not a forgotten one",
-        data=_book(midnight),
+        data=book_of(midnight),
         symptoms=[
             ("2026-03-04T08:00", "pain", "1", "", ""), ("2026-03-05T00:00", "pain", "2", "", ""),
             ("2026-03-13T20:00", "pain", "3", "", ""),
@@ -282,20 +282,20 @@ def _dates() -> Iterator[Case]:
     )  # fmt: skip
 
     def forgotten(book: Any) -> None:
-        sheet = _put(book, "Sheet1", [["Time", "Pain"], [Moment(2026, 3, 4, 8), 1], [None, 2]],
+        sheet = put(book, "Sheet1", [["Time", "Pain"], [Moment(2026, 3, 4, 8), 1], [None, 2]],
                      DAY_FIRST)  # fmt: skip
         sheet.write_datetime(2, 0, dt.date(2026, 3, 5), book.add_format({"num_format": "d/m/yyyy"}))
 
     yield Case(
         file="time-forgotten.xlsx",
         says="a date without a time among dates with times",
-        data=_book(forgotten),
+        data=book_of(forgotten),
         errors=frozenset({"time-missing"}),
         at=("time-missing", 3, "Time", "2026-03-05"),
     )
 
     def durations(book: Any) -> None:
-        sheet = _put(book, "Sheet1", [["Date", "Time", "Pain"]], DAY_FIRST)
+        sheet = put(book, "Sheet1", [["Date", "Time", "Pain"]], DAY_FIRST)
         for row, hours in enumerate((8, 13.5), 1):
             sheet.write_datetime(
                 row, 0, dt.date(2026, 3, 4), book.add_format({"num_format": "d/m/yy"})
@@ -308,7 +308,7 @@ def _dates() -> Iterator[Case]:
     yield Case(
         file="time-as-duration.xlsx",
         says="a time of day formatted as a duration",
-        data=_book(durations),
+        data=book_of(durations),
         symptoms=[
             ("2026-03-04T08:00", "pain", "1", "", ""), ("2026-03-04T13:30", "pain", "2", "", ""),
         ],
@@ -317,12 +317,12 @@ def _dates() -> Iterator[Case]:
     def as_text(book: Any) -> None:
         table = [[cell if not isinstance(cell, dt.datetime) else de.stamp(cell) for cell in row]
                  for row in wide(de)]  # fmt: skip
-        _put(book, "Tabelle1", table, DAY_FIRST)
+        put(book, "Tabelle1", table, DAY_FIRST)
 
     yield Case(
         file="dates-as-text-de.xlsx",
         says="dates typed into cells formatted as text",
-        data=_book(as_text),
+        data=book_of(as_text),
         symptoms=true_scores("de"),
     )
 
@@ -333,12 +333,12 @@ def _dates() -> Iterator[Case]:
             assert isinstance(row[0], Moment)
             day, month = row[0].day, row[0].month
             row[0] = gb.stamp(row[0]) if day > 12 else row[0].replace(day=month, month=day)
-        _put(book, "Sheet1", table, MONTH_FIRST)
+        put(book, "Sheet1", table, MONTH_FIRST)
 
     yield Case(
         file="dates-exchanged-by-the-spreadsheet.xlsx",
         says="typed day first into a spreadsheet that reads month first",
-        data=_book(exchanged),
+        data=book_of(exchanged),
         errors=frozenset({"dates-and-texts-mixed"}),
     )
 
@@ -347,30 +347,30 @@ def _dates() -> Iterator[Case]:
         for row in table[1:]:
             assert isinstance(row[0], Moment)
             row[0] = (row[0] - Moment(1899, 12, 30)).total_seconds() / 86_400
-        _put(book, "Sheet1", table, DAY_FIRST)
+        put(book, "Sheet1", table, DAY_FIRST)
 
     yield Case(
         file="dates-as-numbers.xlsx",
         says="a date column formatted as a number",
-        data=_book(unformatted),
+        data=book_of(unformatted),
         symptoms=true_scores("en-US"),
         warnings=frozenset({"date-serial"}),
     )
 
     def ticked(book: Any) -> None:
-        sheet = _put(book, "Sheet1", [["Time", "Pain"], [Moment(2026, 3, 4, 8)]], DAY_FIRST)
+        sheet = put(book, "Sheet1", [["Time", "Pain"], [Moment(2026, 3, 4, 8)]], DAY_FIRST)
         sheet.write_boolean(1, 1, True)
 
     yield Case(
         file="ticked-box.xlsx",
         says="a ticked box is no score",
-        data=_book(ticked),
+        data=book_of(ticked),
         errors=frozenset({"score-unreadable"}),
     )
     yield Case(
         file="numbers-as-text.xlsx",
         says="grams typed as text, one that can be a thousand",
-        data=_book(lambda book: _put(book, "S", [["Time", "Food", "Portion g"],
+        data=book_of(lambda book: put(book, "S", [["Time", "Food", "Portion g"],
                    [Moment(2026, 3, 4, 8), "soup", "12,5"],
                    [Moment(2026, 3, 4, 9), "soup", "1,250"]], DAY_FIRST)),
         errors=frozenset({"number-ambiguous"}),
