@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import compress
 
 from challenge.problems import Problem
 
@@ -148,8 +149,39 @@ class SheetBuilder:
             )
         )
 
+    def _pass_over_headers(self) -> None:
+        """Leave out rows that are the header again, as where two exports were pasted together."""
+        if not any(self.header) or any(
+            name not in kept for name, kept in zip(self.header, self.kept, strict=True)
+        ):
+            return
+        again = {
+            place
+            for place, row in enumerate(zip(*self.columns, strict=True))
+            if [cell.strip() for cell in row] == self.header
+        }
+        if not again:
+            return
+        first = self.lines[min(again)]
+        stays = [place not in again for place in range(len(self.lines))]
+        self.lines = list(compress(self.lines, stays))
+        self.columns = [list(compress(column, stays)) for column in self.columns]
+        self.kept = [dict(zip(column, column, strict=True)) for column in self.columns]
+        self.problems.append(
+            Problem(
+                code="header-again",
+                severity="warning",
+                file=self.file,
+                line=first,
+                message=f"The names of the columns stand in {_places(len(again))} again; "
+                "they were passed over.",
+                remedy="Check that the tables that were put together have the same columns.",
+            )
+        )
+
     def finish(self) -> Sheet:
         """Return the table."""
+        self._pass_over_headers()
         if self.short:
             self.problems.append(
                 Problem(
@@ -173,6 +205,10 @@ class SheetBuilder:
             bad_lines=self.bad_lines,
             refused=self.refused,
         )
+
+
+def _places(count: int) -> str:
+    return "this row" if count == 1 else f"{count} rows, the first here,"
 
 
 def _rows(count: int) -> str:

@@ -529,6 +529,16 @@ def _traps() -> Iterator[Case]:
         errors=frozenset({"column-twice"}),
     )
     yield Case(
+        file="two-exports-pasted-together.csv",
+        says="the header once more where the second export begins, line 4",
+        data=(PLAIN + ok + "\r\n" + PLAIN + "2026-03-14T08:00,pain,4\r\n").encode(),
+        symptoms=[
+            ("2026-03-13T08:00", "pain", "3", "", ""), ("2026-03-14T08:00", "pain", "4", "", ""),
+        ],
+        warnings=frozenset({"header-again"}),
+        at=("header-again", 4, None, None),
+    )  # fmt: skip
+    yield Case(
         file="trap-headerless.csv",
         says="no header at all",
         data=b"13/03/2026,08:00,3\r\n14/03/2026,08:00,4\r\n",
