@@ -38,6 +38,8 @@ from challenge.wording import Statement, statement
 
 Floats = NDArray[np.float64]
 
+_NEGLIGIBLE = 1e-4  # truths less likely than this share of the likeliest do not steer what is next
+
 
 @dataclass(frozen=True, kw_only=True)
 class ModelView:
@@ -222,9 +224,12 @@ def _option(evidence: Evidence, view: ModelView, suggestion: Suggestion) -> Opti
     noise, variance = evidence.fit.noise.points[0], evidence.fit.noise.rating_variance[0]
     ratings = max(len(evidence.days.slots_kept), 1)
     loading = float(np.mean(evidence.fit.common.loading))
+    mass = np.concatenate([[posterior.none], posterior.mass.ravel()])
+    rises = np.vstack([np.zeros((1, n_steps)), rises])
+    likely = mass > _NEGLIGIBLE * mass.max()
     known = Known(
-        mass=np.concatenate([[posterior.none], posterior.mass.ravel()]),
-        rises=np.vstack([np.zeros((1, n_steps)), rises]),
+        mass=mass[likely] / mass[likely].sum(),
+        rises=rises[likely],
         margin=evidence.settings.analysis.margin,
         day_sd=float(np.sqrt(variance * (noise.q + 1.0 / ratings)) / loading),
         eaten=view.eaten,

@@ -59,9 +59,9 @@ def group_likelihood(
     flare_log_prior
         (f + 1,) log prior of no flare and of each candidate.
     """
-    info = np.einsum("sl,clm,sm->cs", shapes, blocks.xx, shapes, optimize=True)
+    info = ((shapes @ blocks.xx) * shapes).sum(axis=2)
     score = blocks.xy @ shapes.T
-    cross = np.einsum("clf,sl->csf", blocks.xf, shapes, optimize=True)
+    cross = shapes @ blocks.xf
     precision = blocks.ff + flare_sd**-2
     gain = 0.5 * blocks.fy**2 / precision - 0.5 * np.log(precision * flare_sd**2)
     gain += flare_log_prior[1:]

@@ -30,7 +30,7 @@ def log_evidence(
     """Log likelihood of a reaction, and of none or only a mild rise, all else integrated out."""
     top = float(likelihood.table.max())
     table = np.exp(likelihood.table - top)
-    per_size = np.einsum("csa,c,s->a", table, prior.course_weights, shape_weights, optimize=True)
+    per_size = shape_weights @ np.tensordot(prior.course_weights, table, axes=1)
     yes = top + float(np.log(per_size @ prior.reaction_sizes + 1e-300))
     mild = top + float(np.log(per_size @ prior.mild_sizes + 1e-300))
     no = np.logaddexp(np.log1p(-prior.mild) + likelihood.null, np.log(prior.mild) + mild)
