@@ -75,10 +75,13 @@ def take_plain(
     if not all(_ends_where_it_should(line, layout) for one in found for line in one.quoted):
         return None
     scores = _found_scores(found, np.flatnonzero(plain) + 2, file, options)  # line 1 is the header
-    odd = _twice(scores) | _at_clock_changes(scores, found, options.timezone)
+    odd = _at_clock_changes(scores, found, options.timezone)
+    again = _repeated(scores) & ~odd
+    odd[~again] |= _twice(scores.where(~again)) if again.any() else _twice(scores)
     if odd.any():
         plain[scores.places[odd] - 2] = False
-        scores = scores.where(~odd)
+    if odd.any() or again.any():
+        scores = scores.where(~(odd | again))
     sheet = _others(found, plain, layout, file)
     return (in_order(scores), sheet) if len(scores) and sheet is not None else None
 
@@ -278,6 +281,28 @@ def _ends_where_it_should(line: bytes, layout: _Layout) -> bool:
         )
     except csv.Error:
         return False
+
+
+def _repeated(scores: Scores) -> Truths:
+    """Mark scores that are the same in all as an earlier one, where none of that time differs.
+
+    They count once, as the careful way has it; only stools may really come twice.
+    """
+    keys = scores.keys
+    found = np.zeros(len(keys), dtype=bool)
+    if bool((keys[1:] > keys[:-1]).all()):
+        return found
+    order = np.argsort(keys, kind="stable")
+    pairs = np.flatnonzero(keys[order][1:] == keys[order][:-1])
+    lines, firsts, seconds = scores.lines, order[pairs], order[pairs + 1]
+    same = [
+        lines[one] == lines[two] for one, two in zip(firsts.tolist(), seconds.tolist(), strict=True)
+    ]
+    found[seconds] = True
+    differing = np.unique(keys[seconds[~np.array(same, dtype=bool)]])
+    stool = scores.codes == scores.names.index(STOOL_FORM)
+    found &= ~stool & ~found_in(keys, differing)
+    return found
 
 
 def _twice(scores: Scores) -> Truths:

@@ -149,7 +149,8 @@ def both_ways(data: bytes, options: ReadOptions, file: str = "f.csv"):
 def test_the_quick_way_reads_what_the_careful_one_reads(data, options):
     quick, careful = both_ways(data, options)
     assert careful.plain is None
-    assert sorted(quick.scores()) == sorted(careful.symptoms)
+    # how often each comes is compared below, when rows given twice are merged
+    assert set(quick.scores()) == set(careful.symptoms)
     assert quick.problems == careful.problems
     assert quick.refused == careful.refused
     heads = [row[:2] for row in careful.symptoms]
