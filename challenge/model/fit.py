@@ -37,7 +37,7 @@ from challenge.terms import CONTROL, FodmapGroup
 Floats = NDArray[np.float64]
 
 ROUNDS = 3
-NOISE_POINTS = 3
+NOISE_POINTS = 2
 
 
 @dataclass(frozen=True, kw_only=True)
