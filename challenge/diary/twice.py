@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from challenge.diary.rows import Rows, SymptomRow
+from challenge.diary.rows import Row, Rows, SymptomRow
 from challenge.diary.wording import LISTED, and_more
 from challenge.problems import Problem
 from challenge.terms import STOOL_FORM
@@ -21,17 +21,18 @@ def check_rows(rows: Rows) -> tuple[Rows, list[Problem]]:
         rows = rows.spelt_out(rows.plain.holds(rows.symptoms)).by_line(rows.plain.file)
     places: dict[tuple[str, str], int] = {}
     scores: list[SymptomRow] = []
-    contradicting: list[tuple[SymptomRow, SymptomRow]] = []
+    contradicting: dict[tuple[Row, Row], tuple[SymptomRow, SymptomRow]] = {}
     for row in rows.symptoms:
         place = -1 if row[1] == STOOL_FORM else places.setdefault(row[:2], len(scores))
         if place in (-1, len(scores)):
             scores.append(row)
         elif scores[place][2] != row[2]:
-            contradicting.append((scores[place], row))
+            pair = scores[place], row
+            contradicting.setdefault((pair[0][:3], pair[1][:3]), pair)
         else:
             scores[place] = _same_entry(scores[place], row)
     checked = replace(rows, symptoms=scores, events=list(dict.fromkeys(rows.events)))
-    return checked, _contradictions(rows, contradicting)
+    return checked, _contradictions(rows, list(contradicting.values()))
 
 
 def _same_entry(one: SymptomRow, other: SymptomRow) -> SymptomRow:

@@ -79,6 +79,7 @@ SCORE = st.sampled_from(
 )
 NOTE = st.sampled_from(
     [
+        'a"',
         "",
         "",
         "felt well",
@@ -108,9 +109,9 @@ HEADERS = st.sampled_from(
 CELLS = {"entered_at": TIMES | st.just(""), "entered at": TIMES, "note": NOTE, "time": TIMES}
 CELLS |= {"symptom": SYMPTOM, "score": SCORE, "severity": SCORE}
 PLAIN = {
-    "symptom": st.sampled_from(["pain", "wind"]),
-    "score": st.sampled_from("037"),
-    "severity": st.sampled_from("037"),
+    "symptom": st.sampled_from(["pain", "wind", "stool_form"]),
+    "score": st.sampled_from("137"),
+    "severity": st.sampled_from("137"),
     "note": st.sampled_from(["", "ok"]),
     "time": st.integers(0, 30).map(lambda n: f"2026-04-{1 + n // 4:02d}T{8 + n % 4:02d}:00"),
 }
@@ -118,19 +119,29 @@ PLAIN |= {name: PLAIN["time"] | st.just("") for name in ("entered_at", "entered 
 
 
 @st.composite
+def odd_rows(draw: st.DrawFn, names: list[str]) -> list[str]:
+    """A plain row of which one cell, or each, is anything."""
+    row = [draw(PLAIN[name]) for name in names]
+    one = draw(st.integers(-1, len(names) - 1))
+    return [
+        draw(CELLS[name]) if one in (-1, place) else cell
+        for place, (name, cell) in enumerate(zip(names, row, strict=True))
+    ]
+
+
+@st.composite
 def files(draw: st.DrawFn, odd: int = 6) -> bytes:
-    """A file of which most rows are plain and some are anything, quoted here and there."""
+    """A file of which most rows are plain and some are odd, quoted here and there."""
     header = draw(HEADERS)
     names = [name.lower() for name in header]
     mark = draw(st.sampled_from(",,,;\t"))
     end = draw(st.sampled_from(["\n", "\n", "\r\n", "\r"]))
     rows = draw(st.lists(st.tuples(*(PLAIN[name] for name in names)), min_size=1, max_size=12))
-    strange = draw(st.lists(st.tuples(*(CELLS[name] for name in names)), max_size=odd))
     lines = [mark.join(row) for row in rows]
-    for row in strange:
-        quoted = draw(st.sampled_from(["none", "none", "none", "all", "open", "comma", "twice"]))
+    for row in draw(st.lists(odd_rows(names), max_size=odd)):
+        quoted = draw(st.sampled_from(["none", "none", "all", "open", "comma", "twice"]))
         cells = [f'"{c.replace(chr(34), chr(34) * 2)}"' for c in row] if quoted == "all" else row
-        line = mark.join(cells) + {"open": f'{mark}"', "comma": mark, "twice": ""}.get(quoted, "")
+        line = mark.join(cells) + {"open": f'{mark}"', "comma": mark}.get(quoted, "")
         at = draw(st.integers(0, len(lines)))
         lines[at:at] = [line, line] if quoted == "twice" else [line]
     if draw(st.integers(0, 5)) == 0:
