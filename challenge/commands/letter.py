@@ -14,6 +14,7 @@ import typer
 from challenge.commands.app import app
 from challenge.commands.clock import today
 from challenge.commands.encryption import Encrypt, encryption_for
+from challenge.commands.house import FontDirs, PaperSize, PracticeFile, house_style
 from challenge.commands.screen import say, say_json, warn
 
 if TYPE_CHECKING:
@@ -39,13 +40,6 @@ class Format(StrEnum):
     pdf = "pdf"
     docx = "docx"
     both = "both"
-
-
-class Paper(StrEnum):
-    """Paper sizes."""
-
-    a4 = "a4"
-    us_letter = "us-letter"
 
 
 @app.command()
@@ -78,15 +72,9 @@ def letter(
         str | None, typer.Option(metavar="YYYY-MM-DD", help="Date of the letter; today by default.")
     ] = None,
     language: Annotated[str | None, typer.Option(help="Language of the letter: en, de.")] = None,
-    paper: Annotated[Paper | None, typer.Option(help="Paper size.")] = None,
-    practice: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="Practice file; by default practice.toml."),
-    ] = None,
-    font_dir: Annotated[
-        list[Path] | None,
-        typer.Option(metavar="DIR", help="A folder with further fonts for the PDF."),
-    ] = None,
+    paper: PaperSize = None,
+    practice: PracticeFile = None,
+    font_dir: FontDirs = None,
     encrypt: Encrypt = None,
     force: Annotated[
         bool, typer.Option("--force", help="Replace a letter that says something else.")
@@ -101,21 +89,12 @@ def letter(
     """
     from challenge.commands.client import load_analysed
     from challenge.files.documents import write_documents
-    from challenge.files.practice import read_practice
     from challenge.letter.people import Recipient
 
     written_on = _date(date)
     encryption = encryption_for(encrypt)
     known = load_analysed(client)
-    house = read_practice(known.folder, practice)
-    changes: dict[str, object] = {}
-    if language is not None:
-        changes["language"] = language
-    if paper is not None:
-        changes["paper"] = paper.value
-    if font_dir:
-        changes["font_dirs"] = tuple(font_dir)
-    house = house.model_copy(update=changes)
+    house = house_style(known.folder, practice, language, paper, font_dir)
     documents = make_letter(
         known.analysis,
         known.settings,

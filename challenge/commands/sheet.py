@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from challenge.commands.app import app
+from challenge.commands.house import FontDirs, PaperSize, PracticeFile, house_style
 from challenge.commands.screen import say, say_json
 from challenge.errors import ChallengeError
 
@@ -26,13 +27,6 @@ class SheetFormat(StrEnum):
     pdf = "pdf"
     xlsx = "xlsx"
     both = "both"
-
-
-class SheetPaper(StrEnum):
-    """Paper sizes."""
-
-    a4 = "a4"
-    us_letter = "us-letter"
 
 
 _DATE = ["%Y-%m-%d"]
@@ -56,15 +50,9 @@ def sheet(
         Path | None, typer.Option(metavar="DIR", help="Where to write; CLIENT by default.")
     ] = None,
     language: Annotated[str | None, typer.Option(help="Language of the diary: en, de.")] = None,
-    paper: Annotated[SheetPaper | None, typer.Option(help="Paper size.")] = None,
-    practice: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="Practice file; by default practice.toml."),
-    ] = None,
-    font_dir: Annotated[
-        list[Path] | None,
-        typer.Option(metavar="DIR", help="A folder with further fonts for the PDF."),
-    ] = None,
+    paper: PaperSize = None,
+    practice: PracticeFile = None,
+    font_dir: FontDirs = None,
     force: Annotated[
         bool, typer.Option("--force", help="Replace a diary that says something else.")
     ] = False,
@@ -80,19 +68,11 @@ def sheet(
     from challenge.commands.held import held_days
     from challenge.files.documents import write_documents
     from challenge.files.folder import PLAN, client_code, client_folder
-    from challenge.files.practice import read_practice
     from challenge.files.reading import read_plan, read_settings
 
     folder = client_folder(client)
     plan, settings = read_plan(folder / PLAN), read_settings(folder)
-    changes: dict[str, object] = {}
-    if language is not None:
-        changes["language"] = language
-    if paper is not None:
-        changes["paper"] = paper.value
-    if font_dir:
-        changes["font_dirs"] = tuple(font_dir)
-    house = read_practice(folder, practice).model_copy(update=changes)
+    house = house_style(folder, practice, language, paper, font_dir)
     days = _days(plan, first, last)
     documents = make_sheet(
         plan,

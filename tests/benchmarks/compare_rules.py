@@ -18,20 +18,8 @@ sys.path.insert(0, str(Path(__file__).parent))
 from rules import RULES
 
 from challenge.practice.experiment import experiment
-from challenge.practice.operating import Estimate, operating
+from challenge.practice.operating import NUMBERS, Estimate, operating
 from challenge.simulation.worlds import WORLDS
-
-_SHOWN = (
-    "exact",
-    "kappa",
-    "too_high",
-    "too_low",
-    "unclear",
-    "utility",
-    "false_reaction",
-    "calibration_error",
-    "coverage",
-)
 
 
 def _cell(estimate: Estimate) -> str:
@@ -51,15 +39,15 @@ def main() -> None:
     parser.add_argument("--cycles", type=int, nargs="*", default=[1, 2])
     parser.add_argument("--rules", nargs="*", default=list(RULES))
     options = parser.parse_args()
-    print("| world | cycles | rule | " + " | ".join(n.replace("_", " ") for n in _SHOWN) + " |")
-    print("|---" * (len(_SHOWN) + 3) + "|")
+    print("| world | cycles | rule | " + " | ".join(n.replace("_", " ") for n in NUMBERS) + " |")
+    print("|---" * (len(NUMBERS) + 3) + "|")
     for name in options.worlds:
         for cycles in options.cycles:
             world = replace(WORLDS[name], cycles=cycles)
             for rule in options.rules:
                 calls = experiment(world, options.seed, options.clients, options.jobs, RULES[rule])
                 found = operating(calls)
-                cells = " | ".join(_cell(getattr(found, number)) for number in _SHOWN)
+                cells = " | ".join(_cell(getattr(found, number)) for number in NUMBERS)
                 print(f"| {name} | {cycles} | {rule} | {cells} |", flush=True)
 
 
