@@ -5,7 +5,10 @@ The careful way, row by row, is the oracle; its own results are set by hand in o
 
 from __future__ import annotations
 
+from itertools import product
+
 import pandas as pd
+import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
@@ -24,78 +27,91 @@ OPTIONS = (
     ReadOptions(symptoms=("pain", "wind left", "wind", "Übelkeit")),
 )
 
-TIMES = st.sampled_from(
-    [
-        "2026-03-01T08:00",
-        "2026-03-01T08:00",
-        "2026-03-01T08:01",
-        "2026-03-01 08:00",
-        "2026-03-01T08:00:30",
-        "2026-03-01 08:00:00",
-        "2024-02-29T23:59",
-        "2026-02-29T08:00",
-        "2026-03-01T24:00",
-        "2026-13-01T08:00",
-        "2026-00-10T08:00",
-        "1999-12-31T08:00",
-        "2079-12-31T08:00",
-        "2080-01-01T08:00",
-        "2026-03-29T01:30",
-        "2026-10-25T01:30",
-        "2026-03-01T08:00Z",
-        "2026-03-01T8:00",
-        "2026-3-01T08:000",
-        "1/3/2026 08:00",
-        "13/03/2026 08:00",
-        "8:00",
-        "",
-        "2026-03-01",
-    ]
-) | st.datetimes().map(lambda t: t.isoformat(timespec="minutes"))
-SYMPTOM = st.sampled_from(
-    ["pain", "pain", "wind", "wind left", "stool_form", "Übelkeit", "Pain", " pain", "", "hiccups"]
-)
-SCORE = st.sampled_from(
-    [
-        "0",
-        "1",
-        "3",
-        "3",
-        "7",
-        "8",
-        "10",
-        "11",
-        "3.0",
-        "10.0",
-        "03",
-        "2.5",
-        "-1",
-        "x",
-        "",
-        " 4",
-        "-",
-        "٣",
-    ]
-)
-NOTE = st.sampled_from(
-    [
-        'a"',
-        "",
-        "",
-        "felt well",
-        "=1+1",
-        "'=1",
-        " a",
-        "a ",
-        "a\xa0",
-        "é",
-        "aé",
-        'so "so"',
-        "0",
-        "-",
-        "a\tb",
-    ]
-)
+ODD_TIMES = [
+    "2026-03-01T08:00",
+    "2026-03-01T08:00",
+    "2026-03-01T08:01",
+    "2026-03-01 08:00",
+    "2026-03-01T08:00:30",
+    "2026-03-01T08:00:00",
+    "2026-03-01T08:60",
+    "2026-03-01T08:00:60",
+    "2026-04-31T08:00",
+    "2026-03-01x08:00",
+    "2026/03/01 08:00",
+    "2026-03-01 08:00:00",
+    "2024-02-29T23:59",
+    "2026-02-29T08:00",
+    "2026-03-01T24:00",
+    "2026-13-01T08:00",
+    "2026-00-10T08:00",
+    "1999-12-31T08:00",
+    "2079-12-31T08:00",
+    "2080-01-01T08:00",
+    "2026-03-29T01:30",
+    "2026-10-25T01:30",
+    "2026-03-01T08:00Z",
+    "2026-03-01T8:00",
+    "2026-3-01T08:000",
+    "1/3/2026 08:00",
+    "13/03/2026 08:00",
+    "8:00",
+    "",
+    "2026-03-01",
+]
+ODD_SYMPTOMS = [
+    "pain",
+    "pain",
+    "wind",
+    "wind left",
+    "stool_form",
+    "Übelkeit",
+    "Pain",
+    " pain",
+    "",
+    "hiccups",
+]
+ODD_SCORES = [
+    "0",
+    "1",
+    "3",
+    "3",
+    "7",
+    "8",
+    "10",
+    "11",
+    "3.0",
+    "10.0",
+    "03",
+    "2.5",
+    "-1",
+    "x",
+    "",
+    " 4",
+    "-",
+    "٣",
+]
+ODD_NOTES = [
+    'a"',
+    "",
+    "",
+    "felt well",
+    "=1+1",
+    "'=1",
+    " a",
+    "a ",
+    "a\xa0",
+    "é",
+    "aé",
+    'so "so"',
+    "0",
+    "-",
+    "a\tb",
+]
+TIMES = st.sampled_from(ODD_TIMES) | st.datetimes().map(lambda t: t.isoformat(timespec="minutes"))
+SYMPTOM = st.sampled_from(ODD_SYMPTOMS)
+SCORE = st.sampled_from(ODD_SCORES)
+NOTE = st.sampled_from(ODD_NOTES)
 HEADERS = st.sampled_from(
     [
         ["time", "symptom", "score"],
@@ -177,6 +193,36 @@ def sorted_rows(rows):
     from challenge.diary.merge import in_order
 
     return in_order(rows)
+
+
+ODD = [
+    *((time, "pain", "3", "", "") for time in ODD_TIMES),
+    *(("2026-03-01T08:00", "pain", "3", "", time) for time in ODD_TIMES),
+    *(("2026-03-01T08:00", *pair, "", "") for pair in product(ODD_SYMPTOMS, ODD_SCORES)),
+    *(("2026-03-01T08:00", "pain", "3", note, "") for note in ODD_NOTES),
+]
+
+
+@pytest.mark.parametrize("options", OPTIONS)
+def test_every_odd_cell_is_read_as_the_careful_way_reads_it(options):
+    plain = "2026-04-01T08:00,pain,3,,\n"
+    for cells in ODD:
+        text = f"time,symptom,score,note,entered_at\n{','.join(cells)}\n{plain}"
+        quick, careful = both_ways(text.encode(), options)
+        assert quick.plain is not None
+        assert sorted(quick.scores()) == sorted(careful.symptoms), cells
+        assert quick.problems == careful.problems, cells
+
+
+def test_a_score_that_was_corrected_does_not_come_back_quickly():
+    record = Record()
+    for step, score in (("join", 3), ("correct", 5), ("join", 3)):
+        text = f"time,symptom,score\n2026-03-01T08:00,pain,{score}\n2026-03-02T08:00,pain,1\n"
+        rows = both_ways(text.encode(), OPTIONS[0])[0]
+        assert rows.plain is not None
+        told = getattr(record, step)(rows)
+    assert (told[0].outdated, told[0].known, told[1]) == (1, 1, [])
+    assert [row[2] for row in sorted(record.rows().scores())] == ["5", "1"]
 
 
 @settings(max_examples=60, deadline=None)
