@@ -40,7 +40,8 @@ with open(path, "w", newline="") as out:
         note = ""
         if draw.random() < 0.04:
             note = draw.choice(words) if draw.random() < 0.7 else f"entry {number}"
-        out.write(f"{stamps[0]},{symptom},{min(10, int(draw.expovariate(0.4)))},{note},{stamps[1]}\\n")
+        score = min(10, int(draw.expovariate(0.4)))
+        out.write(f"{stamps[0]},{symptom},{score},{note},{stamps[1]}\\n")
 """
 
 USUAL = """
