@@ -28,6 +28,22 @@ def _shares(share: float) -> Mapping[str, float]:
 
 WORLDS: Mapping[str, World] = {
     "usual": USUAL,
+    "undisturbed": replace(
+        USUAL,
+        occasion_sd_log=0.0,
+        menstruating_share=0.0,
+        drinking_share=0.0,
+        stress_rate=0.0,
+        travel_rate=0.0,
+        illness_rate=0.0,
+        weekend=0.0,
+        drift_walk_sd=0.0,
+        off_plan_rate=0.0,
+        unlogged_dose=0.0,
+        mistaken_dose=0.0,
+        late_entry=0.0,
+        missing_when_bad=0.0,
+    ),
     "box-kernel": replace(USUAL, kernel="box"),
     "gamma-kernel": replace(USUAL, kernel="gamma"),
     "two-humps": replace(USUAL, kernel="two-humps"),
@@ -66,5 +82,6 @@ WORLDS: Mapping[str, World] = {
         shapes={"jump": 1.0},
     ),
 }
-"""``gaps`` leaves out about 30 % of the scores; ``no-threshold`` rises in proportion to the dose;
+"""``undisturbed`` keeps the noise, flares, expectation and stops of the usual world but has no
+events, no off-plan or mistaken doses, no late entries, and every occasion alike; ``gaps`` leaves out about 30 % of the scores; ``no-threshold`` rises in proportion to the dose;
 ``two-humps`` acts early and once more half a day later."""

@@ -38,6 +38,7 @@ def main() -> None:
     parser.add_argument("--worlds", nargs="*", default=list(WORLDS))
     parser.add_argument("--cycles", type=int, nargs="*", default=[1, 2])
     parser.add_argument("--rules", nargs="*", default=list(RULES))
+    parser.add_argument("--by-group", action="store_true", help="a row for each group too")
     options = parser.parse_args()
     print("| world | cycles | rule | " + " | ".join(n.replace("_", " ") for n in NUMBERS) + " |")
     print("|---" * (len(NUMBERS) + 3) + "|")
@@ -46,9 +47,18 @@ def main() -> None:
             world = replace(WORLDS[name], cycles=cycles)
             for rule in options.rules:
                 calls = experiment(world, options.seed, options.clients, options.jobs, RULES[rule])
-                found = operating(calls)
-                cells = " | ".join(_cell(getattr(found, number)) for number in NUMBERS)
-                print(f"| {name} | {cycles} | {rule} | {cells} |", flush=True)
+                parts = {rule: calls}
+                if options.by_group:
+                    parts |= {g: calls.of_group(g) for g in sorted(set(calls.group.tolist()))}
+                for part, some in parts.items():
+                    found = operating(some)
+                    cells = " | ".join(_cell(getattr(found, number)) for number in NUMBERS)
+                    print(f"| {name} | {cycles} | {part} | {cells} |", flush=True)
+                for point in operating(calls).calibration.bins if options.by_group else ():
+                    print(
+                        f"stated {point.stated:.2f}, true {point.happened:.2f} "
+                        f"({point.low:.2f} to {point.high:.2f}), n {point.n}"
+                    )
 
 
 if __name__ == "__main__":
