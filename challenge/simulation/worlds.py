@@ -83,5 +83,6 @@ WORLDS: Mapping[str, World] = {
     ),
 }
 """``undisturbed`` keeps the noise, flares, expectation and stops of the usual world but has no
-events, no off-plan or mistaken doses, no late entries, and every occasion alike; ``gaps`` leaves out about 30 % of the scores; ``no-threshold`` rises in proportion to the dose;
-``two-humps`` acts early and once more half a day later."""
+events, no off-plan or mistaken doses, no late entries, and every occasion alike; ``gaps`` leaves
+out about 30 % of the scores; ``no-threshold`` rises in proportion to the dose; ``two-humps`` acts
+early and once more half a day later."""
