@@ -225,6 +225,18 @@ def test_a_score_that_was_corrected_does_not_come_back_quickly():
     assert [row[2] for row in sorted(record.rows().scores())] == ["5", "1"]
 
 
+def test_a_score_that_was_removed_does_not_come_back_quickly():
+    record = Record()
+    head = "time,symptom,score\n"
+    both = head + "2026-03-01T08:00,pain,3\n2026-03-02T08:00,pain,1\n"
+    one = head + "2026-03-02T08:00,pain,1\n"
+    record.join(both_ways(both.encode(), OPTIONS[0])[0])
+    record.replace(both_ways(one.encode(), OPTIONS[0])[0], ("symptoms",))
+    told, _ = record.join(both_ways(both.encode(), OPTIONS[0])[0])
+    assert (told.outdated, told.known) == (1, 1)
+    assert len(record.rows().scores()) == 1
+
+
 @settings(max_examples=60, deadline=None)
 @given(st.lists(files(odd=3), min_size=2, max_size=2))
 def test_files_read_into_one_are_the_same_both_ways(data):
