@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from functools import cache
 from typing import Final
 
 from challenge.diary import dates
@@ -18,6 +17,7 @@ from challenge.diary.numbers import MISSING_WORDS, decimal_style, number_text, r
 from challenge.diary.options import ReadOptions
 from challenge.diary.rows import Origin, Refused, Row, Rows, SymptomRow
 from challenge.diary.sheet import Sheet
+from challenge.diary.stamps import StampReader
 from challenge.diary.wording import LISTED, remedy_of, sentence_of
 from challenge.problems import Problem, Severity
 from challenge.terms import SCORE_MAX, SCORE_MIN, STOOL_FORM, SYMPTOMS
@@ -198,6 +198,25 @@ class _Parser:
                 found |= {dates.split_stamp(t)[0] for t in texts if dates.canonical(t) is None}
         return found
 
+    def _reader(self, title: str, parts: Sequence[tuple[str, str]], name: str) -> StampReader:
+        """Decide on the order of day and month once for all columns, and say what is in doubt."""
+        days = {day for day, _ in parts}
+        decision = dates.decide_order(self.days_beside(name) | days, self.options.date_order)
+        if decision.code and decision.code not in self.decisions:
+            self.decisions.add(decision.code)
+            self._whole(
+                decision.code,
+                "warning" if decision.code == "date-dotted" else "error",
+                column=title,
+                value=decision.first + (f" and {decision.second}" if decision.second else ""),
+            )
+        dated = self.sheet.dated.get(self.header.columns[name], set())
+        exchanged = dates.exchanged(dated, days, decision.order)
+        if exchanged:
+            self._whole("dates-and-texts-mixed", column=title, value=exchanged)
+            self.rows.bad_lines |= set(self.sheet.lines)
+        return StampReader(parts, decision)
+
     def _unknown_columns(self) -> None:
         names = [*self.known, "time", "food", "portion_g", "symptom", "score", "note"]
         for index in self.header.unknown:
@@ -248,7 +267,7 @@ class _Parser:
             quick = {text: dates.canonical(text) for text in kept}
             missing = [text for text, value in quick.items() if value is None and text.strip()]
             parts = [dates.split_stamp(t.strip()) for t in missing]
-            reader = _StampReader(self, title, parts, both)
+            reader = self._reader(title, parts, both)
             read = {text: value for text, value in quick.items() if value is not None}
             bad: dict[str, str] = {}
             for text, part in zip(missing, parts, strict=True):
@@ -264,7 +283,7 @@ class _Parser:
             return [""] * len(self.sheet)
         pairs = list(zip(map(str.strip, dated[0]), map(str.strip, clocked[0]), strict=True))
         distinct = dict.fromkeys(pairs)
-        reader = _StampReader(self, dated[2], list(distinct), day)
+        reader = self._reader(dated[2], list(distinct), day)
         read2: dict[str, str] = {}
         bad2: dict[str, str] = {}
         joined = [f"{a} {b}".strip() for a, b in pairs]
@@ -538,7 +557,7 @@ class _Parser:
             return [""] * len(self.sheet)
         column, kept, title = cells
         parts = {text: dates.split_stamp(text.strip())[0] for text in kept}
-        reader = _StampReader(self, title, [(day, "") for day in parts.values() if day], name)
+        reader = self._reader(title, [(day, "") for day in parts.values() if day], name)
 
         def read(text: str) -> str | tuple[str, str]:
             if not text.strip():
@@ -547,97 +566,3 @@ class _Parser:
             return (code, value) if code else value
 
         return self._convert(column, kept, title, read)
-
-
-class _StampReader:
-    """Times of one column, read under one decision about the order of day and month."""
-
-    def __init__(
-        self, parser: _Parser, title: str, parts: Sequence[tuple[str, str]], name: str
-    ) -> None:
-        self.parser = parser
-        # a large file has many times and few days and clocks
-        days, clocks = {day for day, _ in parts}, {clock for _, clock in parts}
-        self.read_day = cache(self._day)
-        self.read_clock = cache(self._clock)
-        self.known_days: dict[str, str] = {}
-        self.known_clocks: dict[str, str] = {}
-        self.twelve = any(map(dates.has_half_day, clocks))
-        decision = dates.decide_order(parser.days_beside(name) | days, parser.options.date_order)
-        self.order = decision.order
-        self.undecided = decision.code
-        if decision.code and decision.code not in parser.decisions:
-            parser.decisions.add(decision.code)
-            shown = decision.first + (f" and {decision.second}" if decision.second else "")
-            parser._whole(
-                decision.code,
-                "warning" if decision.code == "date-dotted" else "error",
-                column=title,
-                value=shown,
-            )
-        dated = parser.sheet.dated.get(parser.header.columns[name], set())
-        shown = dates.exchanged(dated, days, self.order)
-        if shown:
-            parser._whole("dates-and-texts-mixed", column=title, value=shown)
-            parser.rows.bad_lines |= set(parser.sheet.lines)
-
-    def read(self, text: str, parts: tuple[str, str]) -> tuple[str, str]:
-        """Read a time given as a whole and as day and clock."""
-        day, clock = parts
-        if day in self.known_days and clock in self.known_clocks:
-            return f"{self.known_days[day]}T{self.known_clocks[clock]}", ""
-        if dates.is_serial(text):
-            return self._serial(text)
-        if dates.zone_of(text):
-            return "", "time-with-zone"
-        value, code = self.read_parts(day, clock)
-        if value and not code:
-            self.known_days[day], _, self.known_clocks[clock] = value.partition("T")
-        return value, code
-
-    def _serial(self, text: str) -> tuple[str, str]:
-        try:
-            moment = dates.read_serial(text)
-        except dates.UnreadableError as error:
-            return "", error.code
-        if moment.time() == moment.min.time() and not ("." in text or "," in text):
-            return "", "time-missing"
-        clock = (moment.hour, moment.minute, moment.second)
-        return dates.stamp(moment.date(), clock), "date-serial"
-
-    def _day(self, text: str) -> tuple[str, str]:
-        try:
-            if dates.is_serial(text):
-                return dates.read_serial(text).date().isoformat(), "date-serial"
-            return dates.read_date(text, self.order).isoformat(), ""
-        except dates.UnreadableError as error:
-            undecided = error.code == "date-order-unknown" and self.undecided
-            return "", self.undecided if undecided else error.code
-
-    def read_parts(self, day: str, clock: str) -> tuple[str, str]:
-        if not day:
-            return "", "date-missing"
-        date, code = self.read_day(day)
-        if not date:
-            return "", code
-        if not clock:
-            return "", "time-missing"
-        time, doubt = self.read_clock(clock)
-        if not time:
-            return "", doubt
-        return f"{date}T{time}", doubt or code
-
-    def _clock(self, text: str) -> tuple[str, str]:
-        code = ""
-        if dates.zone_of(text):
-            return "", "time-with-zone"
-        try:
-            if dates.is_fraction(text):
-                hour, minute, second = dates.read_fraction(text)
-                code = "date-serial"
-            else:
-                hour, minute, second = dates.read_clock(text, twelve=self.twelve)
-        except dates.UnreadableError as error:
-            return "", error.code
-        time = f"{hour:02d}:{minute:02d}"
-        return (f"{time}:{second:02d}" if second else time), code
