@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -55,7 +57,8 @@ def audit(
     from challenge.practice.run import prepare, spool_for
 
     told = _read_truth(truth)
-    with spool_for(jsonl or csv or html) as spool:
+    target = jsonl or csv or html
+    with _interruption_told(kept=target is not None), spool_for(target) as spool:
         task = prepare(directory, spool, resume)
         _carry_out(task, jobs)
         problems = [r["client"] for r in read_spool(spool) if r["problem"] is not None]
@@ -84,27 +87,35 @@ def audit(
         say("\n".join(lines))
 
 
+@contextmanager
+def _interruption_told(kept: bool) -> Iterator[None]:
+    try:
+        yield
+    except KeyboardInterrupt:
+        if kept:
+            warn("Interrupted. What is done is kept; the same command with --resume goes on.")
+        else:
+            warn("Interrupted. Nothing is kept without --csv, --jsonl or --html.")
+        sys.exit(130)
+
+
 def _carry_out(task: Task, jobs: int) -> None:
     from challenge.files.atomic import FILE_MODE
     from challenge.practice.run import carry_out
 
     task.spool.touch(mode=FILE_MODE)
     records = carry_out(task, jobs)
-    try:
-        if not sys.stderr.isatty():
-            for _ in records:
-                pass
-            return
-        from rich.console import Console
-        from rich.progress import track
-
-        for _ in track(
-            records, "Auditing", total=len(task.todo), console=Console(stderr=True), transient=True
-        ):
+    if not sys.stderr.isatty():
+        for _ in records:
             pass
-    except KeyboardInterrupt:
-        warn("Interrupted. What is done is kept; the same command with --resume goes on.")
-        sys.exit(130)
+        return
+    from rich.console import Console
+    from rich.progress import track
+
+    for _ in track(
+        records, "Auditing", total=len(task.todo), console=Console(stderr=True), transient=True
+    ):
+        pass
 
 
 def _read_truth(path: Path | None) -> dict[Any, Any] | None:

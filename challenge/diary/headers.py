@@ -6,7 +6,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, lru_cache
 from typing import Final, Literal
 
 from challenge.problems import Problem
@@ -101,7 +101,7 @@ _GERMAN: Final = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss", 
 MAPPABLE: Final = (*_COLUMNS, *_SYMPTOMS)
 
 
-@cache
+@lru_cache(maxsize=4096)  # cells of any file come here, and an audit reads thousands
 def plain(name: str) -> str:
     """Reduce a name to what its usual spellings share: no case, accents, signs or units."""
     text = unicodedata.normalize("NFC", name).casefold().replace("_", " ").translate(_GERMAN)
@@ -221,6 +221,11 @@ def understand_header(
         unknown=tuple(unknown),
         problems=tuple(problems),
     )
+
+
+def is_of_contract(cells: Sequence[str]) -> bool:
+    """Say whether a row holds nothing but names of columns exactly as this program writes them."""
+    return all(cell in _COLUMNS or cell in SYMPTOMS for cell in cells)
 
 
 def for_reading_only(name: str) -> bool:

@@ -23,6 +23,15 @@ class PlannedFood(NamedTuple):
     portion_g: float
 
 
+def lacks_figures(foods: pd.DataFrame) -> bool:
+    """Say whether a plan could fill in anything: a food with a portion, but no group and grams."""
+    return bool(_without_figures(foods).any())
+
+
+def _without_figures(foods: pd.DataFrame) -> pd.Series[bool]:
+    return (foods["fodmap_group"] == "") & foods["fodmap_g"].isna() & foods["portion_g"].notna()
+
+
 def fill_planned(
     foods: pd.DataFrame, planned: Sequence[PlannedFood]
 ) -> tuple[pd.DataFrame, list[Problem]]:
@@ -44,9 +53,9 @@ def fill_planned(
     tuple
         The table with ``filled_in`` set, and one note per food filled in.
     """
-    empty = (foods["fodmap_group"] == "") & foods["fodmap_g"].isna() & foods["portion_g"].notna()
-    if not planned or not bool(empty.any()):
+    if not planned or not lacks_figures(foods):
         return foods, []
+    empty = _without_figures(foods)
     named = {
         name: matching
         for name in foods.loc[empty, "food"].unique().tolist()

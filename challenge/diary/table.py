@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from itertools import chain, islice
 from typing import TYPE_CHECKING, Final
 
+from challenge.diary.headers import is_of_contract
 from challenge.diary.sheet import Sheet, SheetBuilder
 from challenge.problems import Problem
 
@@ -16,6 +17,8 @@ DELIMITERS: Final = (",", ";", "\t", "|")
 _PORTION: Final = 20_000
 _SLICE: Final = 1_000_000
 _HEADER_WITHIN: Final = 20
+_CERTAIN: Final = 3
+"""Cells of a row that is taken for the header without a look at those below."""
 _SEP: Final = re.compile(r'"?sep=(.)"?[;,\t|]*(?:\r\n|\r|\n|\Z)', re.IGNORECASE)
 _DATED_LINE: Final = re.compile(r"[\r\n]+\s*\d{1,4}[-/.]\d{1,2}[-/.]\d")
 
@@ -67,7 +70,7 @@ def find_header(
     """Return delimiter, number of lines before the header, and the header itself.
 
     The delimiter is the one under which a row near the top holds most names that we know; a wider
-    row wins among equals.
+    row wins among equals. A header as this program writes it ends the search.
     """
     best: tuple[int, int, str, int, Sequence[str] | None] = (1, 0, told or ",", 0, None)
     for delimiter in (told,) if told else DELIMITERS:
@@ -75,6 +78,8 @@ def find_header(
         try:
             for index, row in enumerate(islice(reader, _HEADER_WITHIN)):
                 score = known(row)
+                if score == len(row) >= _CERTAIN and is_of_contract(row):
+                    return delimiter, index, row
                 if (score, len(row)) > best[:2] and score >= 2:
                     best = (score, len(row), delimiter, index, row)
         except csv.Error:

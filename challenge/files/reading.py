@@ -50,7 +50,7 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
     from challenge.diary.fill import fill_in
     from challenge.diary.model import Diary
     from challenge.diary.places import places_of
-    from challenge.diary.planned import fill_planned
+    from challenge.diary.planned import fill_planned, lacks_figures
     from challenge.diary.rows import Rows
     from challenge.diary.sachets import fill_sachets
     from challenge.diary.tables import events_table, foods_table, symptoms_table
@@ -91,7 +91,8 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
     if not rows.foods and not rows.count("symptoms"):
         raise ChallengeError("The diary holds no entry: no food and no score.", rows.problems)
     foods, opened = fill_sachets(foods_table(rows.foods), contents)
-    foods, planned = fill_planned(foods, _planned_foods(path) if client else [])
+    in_plan = _planned_foods(path) if client and lacks_figures(foods) else []
+    foods, planned = fill_planned(foods, in_plan)
     foods, notes = fill_in(foods)
     return Diary(
         foods=foods,

@@ -68,6 +68,8 @@ def audit_folder(folder: Path) -> Record:
         return problem_record(
             code, "The folder is not named by a code of letters, digits, - and _; rename it."
         )
+    if not (folder / PLAN).exists():
+        return problem_record(code, f"There is no {PLAN}.")
     try:
         from challenge.files.blinding import opened_trials
         from challenge.files.decisions import read_decisions

@@ -26,7 +26,10 @@ _FOLDS: Final = 20
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Estimate:
-    """A number with its Monte-Carlo standard error; None where it cannot be had."""
+    """A number with its Monte-Carlo standard error; None where it cannot be had.
+
+    There is no error where all clients are alike (a share of 0 or 1): a nought would boast.
+    """
 
     value: float | None
     error: float | None
@@ -183,7 +186,7 @@ def _share(calls: Calls, hits: NDArray[Any], of: NDArray[Any] | None = None) -> 
     residual = np.bincount(client, weights=above - value * below)
     m = len(residual)
     spread = m / (m - 1) * float((residual**2).sum()) if m > 1 else 0.0
-    return Estimate(value=float(value), error=float(np.sqrt(spread) / total) if m > 1 else None)
+    return Estimate(value=float(value), error=float(np.sqrt(spread) / total) if spread else None)
 
 
 def _jackknife(calls: Calls, number: Callable[[Calls], float | None]) -> Estimate:
@@ -198,4 +201,4 @@ def _jackknife(calls: Calls, number: Callable[[Calls], float | None]) -> Estimat
     if len(known) < folds:
         return Estimate(value=value, error=None)
     spread = (folds - 1) / folds * float(((np.array(known) - np.mean(known)) ** 2).sum())
-    return Estimate(value=value, error=float(np.sqrt(spread)))
+    return Estimate(value=value, error=float(np.sqrt(spread)) if spread else None)

@@ -1,5 +1,6 @@
 import csv
 import json
+import shutil
 
 import pytest
 from typer.testing import CliRunner
@@ -8,6 +9,9 @@ from challenge.commands import audit as audit_command  # noqa: F401  (two comman
 from challenge.commands import simulate as simulate_command  # noqa: F401
 from challenge.commands.app import app
 from challenge.errors import ChallengeError
+
+from .folders import NOW
+from .terminal import Terminal
 
 N = 6
 
@@ -80,6 +84,54 @@ def test_lines_of_json_hold_results_and_nothing_of_the_diary(audited):
     assert {"outcome", "steps", "doses_eaten", "unclear_because"} <= set(group)
 
 
+def test_no_code_of_a_client_is_in_the_report(audited):
+    page = (audited[0] / "a.html").read_text(encoding="utf-8")
+    assert "invented-0" not in page
+    assert "broken-1" not in page
+    assert "empty-1" not in page
+
+
+def test_words_that_somebody_typed_stay_in_the_folder(practice, tmp_path):
+    """A name in every place where a person can type one."""
+    name = "Beispiel"
+    directory = tmp_path / name / "clients"
+    good = practice / "invented-00001"
+
+    def spoil(code, file, text):
+        folder = shutil.copytree(good, directory / code)
+        (folder / file).write_text(text, encoding="utf-8")
+
+    spoil("toml-1", "client.toml", f'name = "{name}"\n{name} = [')
+    spoil("key-1", "client.toml", f'[analysis]\n{name} = 1\nmargin = "{name}"')
+    spoil("header-1", "foods.csv", f"{name},{name} 2\n1,2\n")
+    spoil("cell-1", "symptoms.csv", f"time,symptom,score,{name}\n{name},pain,{name},x\n")
+    spoil("plan-1", "plan.csv", f"date,phase,{name}\n2026-01-01,{name},1\n")
+    spoil("decided-1", "decisions.csv", f"{name}\n{name}\n")
+    (directory / "empty-1").mkdir()
+    (directory / "only-plan").mkdir()
+    shutil.copy(good / "plan.csv", directory / "only-plan" / "plan.csv")
+    (directory / f"Anna {name}").mkdir()
+    out = tmp_path / "out"
+    out.mkdir()
+    done = run(
+        *("audit", directory, "--csv", out / "a.csv", "--jsonl", out / "a.jsonl"),
+        *("--html", out / "a.html"),
+    )
+    assert done.exit_code == 0
+    assert len(rows(out / "a.csv")) == 9
+    assert all(row["problem"] for row in rows(out / "a.csv")), rows(out / "a.csv")
+    assert not [r for r in rows(out / "a.csv") if "program failed" in r["problem"]]
+    for path in out.iterdir():
+        assert name.casefold() not in path.read_text(encoding="utf-8").casefold(), path
+
+
+def test_progress_is_shown_on_a_terminal(practice, tmp_path):
+    terminal = Terminal("audit", str(practice), "--csv", "a.csv", now=NOW, cwd=tmp_path)
+    terminal.wait_for("Auditing", 120)
+    assert terminal.finish(120) == 0
+    assert "with a problem" in terminal.text
+
+
 def test_truth_is_compared_on_the_screen(audited):
     assert "Suggestions against the truth" in audited[1].output
     assert "utility" in audited[1].output
@@ -113,3 +165,22 @@ def test_json_summary(practice, tmp_path):
     told = json.loads(done.stdout)
     assert told["clients"] == N + 3
     assert told["with_a_problem"] == 3
+
+
+def test_designs_are_told_apart_when_a_directory_mixes_them(tmp_path):
+    directory, truth = tmp_path / "p", tmp_path / "truth.csv"
+    run("simulate", directory, "--clients", 2, "--seed", 5, "--truth", truth)
+    more = tmp_path / "more"
+    run("simulate", more, "--clients", 2, "--seed", 6, "--cycles", 2, "--control")
+    lines = (more / "truth.csv").read_text().replace("invented", "control").splitlines()[1:]
+    for folder in more.glob("invented-*"):
+        shutil.copytree(folder, directory / folder.name.replace("invented", "control"))
+    for settings in directory.glob("control-*/client.toml"):
+        settings.write_text(settings.read_text().replace("invented-", "control-"))
+    truth.write_text(truth.read_text() + "\n".join(lines) + "\n")
+    done = run("audit", directory, "--truth", truth, "--json")
+    by = json.loads(done.stdout)["against_truth"]["by"]
+    assert set(by["design"]) == {"1 cycle", "2 cycles, control"}
+    assert by["design"]["2 cycles, control"]["n_groups"] == 14
+    assert by["group"]["glucose"]["n_clients"] == 2
+    assert sum(part["n_clients"] for part in by["day-to-day spread"].values()) == 4

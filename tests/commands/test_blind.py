@@ -325,6 +325,22 @@ def test_sealed_days_are_left_out_of_the_open_analysis(lived):
 # -- fixing --------------------------------------------------------------------------------------
 
 
+def test_an_audit_takes_sealed_and_opened_clients(frozen):
+    """Sealed: the open challenge alone. Opened: the blinded days count, the control among them."""
+    for opened in (False, True):
+        if opened:
+            assert frozen("unblind", frozen.folder, "--key", frozen.key, now=AFTER)[0] == 0
+        lines = frozen.home / "audit.jsonl"
+        code, _, err = frozen("audit", frozen.folder.parent, "--jsonl", lines, now=AFTER)
+        assert code == 0, err
+        (record,) = [json.loads(line) for line in lines.read_text().splitlines()]
+        assert record["problem"] is None
+        groups = {group["fodmap_group"]: group for group in record["groups"]}
+        assert set(groups) == ({"lactose", "glucose"} if opened else {"lactose"})
+        assert groups["lactose"]["doses_eaten"] == (15 if opened else 3)
+        assert record["finished"]
+
+
 def test_nothing_opens_before_the_analysis_is_fixed(lived):
     before = contents(lived.folder)
     code, out, err = lived("unblind", lived.folder, "--key", lived.key, now=AFTER)

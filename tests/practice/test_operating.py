@@ -66,6 +66,12 @@ def test_error_of_a_share_is_the_binomial_one_when_clients_have_one_group():
     assert found.error == pytest.approx(binomial, rel=1e-6)
 
 
+def test_no_error_is_claimed_where_all_are_alike():
+    found = operating(calls([3, 3, 3], [3, 3, 3]))
+    assert (found.exact.value, found.exact.error) == (1.0, None)
+    assert (found.too_high.value, found.too_high.error) == (0.0, None)
+
+
 def test_error_counts_clients_not_groups():
     truth = np.full(400, 3)
     suggested = np.repeat(np.where(np.arange(100) % 2, 3, 2), 4)

@@ -48,7 +48,12 @@ def test_cochrans_q_is_that_of_cochran_1950():
 
 def test_wilson_interval_is_that_of_newcombe_1998():
     # Newcombe 1998, Stat Med 17:857, table I
-    for count, n, low, high in ((81, 263, 0.2553, 0.3662), (1, 29, 0.0061, 0.1718)):
+    for count, n, low, high in (
+        (81, 263, 0.2553, 0.3662),
+        (15, 148, 0.0624, 0.1605),
+        (0, 20, 0.0000, 0.1611),
+        (1, 29, 0.0061, 0.1718),
+    ):
         blocks = [(1,)] * count + [(0,)] * (n - count)
         (found,) = shares(reacted_table(blocks, ["lactose"]))
         assert found.reacted.low == pytest.approx(low, abs=5e-5)
