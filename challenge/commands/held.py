@@ -30,8 +30,7 @@ def held_days(
     from challenge.protocol.screening import screen
 
     record, now = read_record(folder), today()
-    asked = [r.on for r in settings.screening.doctor_asked if r.condition == "diary-alarm"]
-    alarming = bool(alarms(record, now, max(asked, default=None)))
+    alarming = bool(alarms(record, now, settings.screening.doctor_asked))
     clearance = screen(settings.screening)
 
     def held(day: PlanDay) -> bool:

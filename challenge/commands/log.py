@@ -184,7 +184,7 @@ def _add_dose(
     dose = today.dose if today.dose or not entries.correct else dose_on(folder, date)
     if dose is None:
         all_the_same = "If it was eaten all the same, write --food NAME=AMOUNT."
-        wrong.append(" ".join(["--ate is not for this day.", *today.lines, all_the_same]))
+        wrong.append("\n".join(["--ate is not for this day.", *today.lines, all_the_same]))
     elif amount is not None and (dose.portion_g is None or not 0 < amount <= 5000):
         wrong.append(f"--amount {amount:g}: this is eaten whole, or the number is out of range.")
     else:

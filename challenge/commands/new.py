@@ -102,6 +102,7 @@ def new(
         _answer(document, from_file, given, exclusion, by)
     screening = document.setdefault("screening", {})
     if consents:
+        _tell_about(consents, client)
         screening["doctor_asked"] = [*screening.get("doctor_asked", []), *consents]
     document = {"client": client.name, **{k: v for k, v in document.items() if k != "client"}}
     settings = _checked(document, client.name)
@@ -150,6 +151,20 @@ def _consents(agreed: list[str] | None, refused: list[str] | None, by: str) -> l
                 }
             )
     return records
+
+
+def _tell_about(consents: list[dict[str, Any]], client: Path) -> None:
+    """Write beside a word on the diary which of its alarms it answers: those there by now."""
+    from challenge.protocol.alarms import DIARY_ALARM, alarms
+
+    answers = [record for record in consents if record["condition"] == DIARY_ALARM]
+    if not answers:
+        return
+    from challenge.commands.diary_record import read_record
+
+    keys = [alarm.key for alarm in alarms(read_record(client), today())]
+    for answer in answers:
+        answer["about"] = list(dict.fromkeys(keys))
 
 
 def _refuse_pointless(settings: Settings, conditions: list[str]) -> None:
@@ -270,12 +285,21 @@ def _report(settings: Settings, written: Path, as_json: bool) -> None:
     for problem in problems:
         say(wrapped(problem.sentence(), "  "))
     say(f"Written: {written}")
+    _say_next(clearance, written.parent)
+
+
+def _say_next(clearance: Clearance, folder: Path) -> None:
     waiting = [f.code for f in clearance.findings if f.level == "ask" and not f.cleared]
-    folder = written.parent
     if clearance.result() == "go":
         say(f"Next: challenge plan {folder}")
     elif clearance.result() == "ask" and waiting:
-        say(f"When the doctor agrees: challenge new {folder} --doctor {waiting[0]}=GP --by AB")
+        first, *others = waiting
+        say(f"When the doctor agrees: challenge new {folder} --doctor {first}=GP --by AB")
+        if others:
+            say(wrapped(f"Ask about these, too; --doctor may be repeated: {', '.join(others)}"))
+    elif clearance.result() == "blocked":
+        say("A block goes only with the answer that made it. When that has changed:")
+        say(f"  challenge new {folder} --again")
 
 
 def _findings(clearance: Clearance) -> None:

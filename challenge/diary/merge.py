@@ -28,16 +28,18 @@ class _Kind:
 
     key: int
     value: int
-    note: int
+    note: int | None
     entered: int | None
 
 
 KINDS: Final[Mapping[str, _Kind]] = {
     "foods": _Kind(key=2, value=5, note=5, entered=6),
     "symptoms": _Kind(key=2, value=3, note=3, entered=4),
-    "events": _Kind(key=3, value=3, note=3, entered=None),
+    "events": _Kind(key=4, value=4, note=None, entered=None),
 }
-"""Foods by time and food; scores by time and symptom; events by days and name."""
+"""Foods by time and food; scores by time and symptom; events by days, name and note: a second note
+on a day is another thing that happened, and may be the one that a doctor must hear.
+"""
 
 
 @dataclass(kw_only=True, slots=True)
@@ -291,11 +293,11 @@ def _joined(kind: str, old: list[Row], new: list[Row]) -> list[Row]:
     for head in dict.fromkeys((*sides[0], *sides[1])):
         groups = [side.get(head, []) for side in sides]
         count = max(map(len, groups))
-        notes = _ranked([[row[spec.note] for row in group] for group in groups], count)
-        if spec.entered is None:
-            joined += [(*head, note) for note in notes]
+        if spec.note is None or spec.entered is None:
+            joined += [head] * count
             continue
-        at = spec.entered
+        note, at = spec.note, spec.entered
+        notes = _ranked([[row[note] for row in group] for group in groups], count)
         written = _earliest([[row[at] for row in group] for group in groups], count)
         joined += [(*head, *rest) for rest in zip(notes, written, strict=True)]
     return joined

@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from challenge.protocol.record import Record
+from challenge.protocol.record import Event, Record
+
+if TYPE_CHECKING:
+    from challenge.protocol.settings import DoctorAsked
+
+DIARY_ALARM: Final = "diary-alarm"
+"""What a doctor is asked about when the diary itself says something alarming."""
 
 # NICE CG61; Lacy & Patel 2017, PMC5704116; night-time symptoms PMC8473929; vomiting, fever,
 # jaundice, severe pain, allergic reactions and every word in another language than English: from
@@ -73,6 +81,11 @@ class Alarm:
         """It cannot wait for an appointment."""
         return self.sign in URGENT
 
+    @property
+    def key(self) -> str:
+        """Short digest of day and words, by which a doctor's answer says what it was about."""
+        return hashlib.sha256(f"{self.date} {self.text}".encode()).hexdigest()[:12]
+
 
 def find_sign(text: str) -> str | None:
     """Return which alarm feature a text mentions, or None.
@@ -88,8 +101,11 @@ def find_sign(text: str) -> str | None:
     return None
 
 
-def alarms(record: Record, today: dt.date, answered_on: dt.date | None = None) -> tuple[Alarm, ...]:
+def alarms(record: Record, today: dt.date, asked: Sequence[DoctorAsked] = ()) -> tuple[Alarm, ...]:
     """Return the alarms of a diary up to today that no doctor has answered yet.
+
+    An answer settles what stood in the diary when it was written down, and nothing that is
+    written later, be it of the same day or of an earlier one.
 
     Parameters
     ----------
@@ -97,19 +113,32 @@ def alarms(record: Record, today: dt.date, answered_on: dt.date | None = None) -
         The diary.
     today
         Last day that counts.
-    answered_on
-        Day of the latest doctor's word on an alarm in the diary; earlier alarms are settled.
+    asked
+        What doctors have answered; only answers on alarms in the diary are looked at. One that
+        does not say which alarms it is about settles those up to its day.
     """
+    answers = [answer for answer in asked if answer.condition == DIARY_ALARM]
     texts = [(words.date, words.text, words.file) for words in record.words]
-    texts += [
-        (event.start, f"{event.event}: {event.note}".rstrip(": "), "events.csv")
-        for event in record.events
-    ]
+    texts += [(event.start, _told(event), "events.csv") for event in record.events]
     found = []
     for date, text, file in sorted(texts):
-        if date > today or (answered_on is not None and date <= answered_on):
+        sign = find_sign(text) if date <= today else None
+        if sign is None:
             continue
-        sign = find_sign(text)
-        if sign is not None:
-            found.append(Alarm(date=date, sign=sign, text=text, file=file))
+        alarm = Alarm(date=date, sign=sign, text=text, file=file)
+        if not any(_settles(answer, alarm) for answer in answers):
+            found.append(alarm)
     return tuple(found)
+
+
+def _told(event: Event) -> str:
+    """Return an event in the client's words; ``other`` is the program's word for a bare note."""
+    if event.event == "other" and event.note:
+        return event.note
+    return f"{event.event}: {event.note}".rstrip(": ")
+
+
+def _settles(answer: DoctorAsked, alarm: Alarm) -> bool:
+    if answer.about is None:
+        return alarm.date <= answer.on
+    return alarm.key in answer.about

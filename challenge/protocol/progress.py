@@ -144,7 +144,6 @@ def progress(plan: Plan, record: Record, settings: Settings, today: dt.date) -> 
     courses = _courses(plan, record, settings.protocol, baseline, held, today)
     scored = {day.date for day in plan if day.phase == "baseline"} & record.scores.keys()
     planned = plan.on(today)
-    asked = [r.on for r in settings.screening.doctor_asked if r.condition == "diary-alarm"]
     return Progress(
         today=today,
         baseline=baseline,
@@ -152,7 +151,7 @@ def progress(plan: Plan, record: Record, settings: Settings, today: dt.date) -> 
         courses=courses,
         washout=_washout(courses, record, settings.protocol, usual, held, today),
         held=held,
-        alarms=alarms(record, today, max(asked, default=None)),
+        alarms=alarms(record, today, settings.screening.doctor_asked),
         dose_eaten_today=planned is not None and dose_eaten(planned, record),
     )
 

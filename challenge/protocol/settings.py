@@ -160,6 +160,8 @@ class DoctorAsked(Section):
     """Initials of the dietitian."""
     on: dt.date
     agreed: bool = True
+    about: tuple[str, ...] | None = None
+    """Alarms of the diary that it answers, by their keys; None: all up to that day."""
 
 
 class ScreeningSettings(Section):

@@ -194,6 +194,31 @@ def test_words_for_the_doctor_come_before_anything_else(client, log):
     assert "Contact your doctor" in log("--ate", exit_code=1)
 
 
+def test_every_note_of_a_day_is_kept(client, log):
+    log("--note", "a long walk in the hills with friends")
+    assert "Stored:" in log("--note", "fever")
+    assert "on record already" in log("--note", "fever")
+    assert sorted(read_diary(client).events["note"]) == [
+        "a long walk in the hills with friends",
+        "fever",
+    ]
+
+
+def test_a_doctors_word_settles_what_was_written_before_it_only(client, log, monkeypatch, capsys):
+    def today():
+        return run_program(monkeypatch, capsys, "today", client, now=NOW)[1]
+
+    log("--note", "blood in the stool")
+    assert "Contact your doctor" in today()
+    words = ("--doctor", "diary-alarm=GP", "--by", "AB")
+    code, _, err = run_program(monkeypatch, capsys, "new", client, *words, now=NOW)
+    assert code == 0, err
+    assert "Contact your doctor" not in today()
+    log("--note", "blood again")
+    assert "Thursday 5 March: blood again" in today()
+    assert "blood in the stool" not in today()
+
+
 @pytest.mark.parametrize(
     ("settings", "why"),
     [

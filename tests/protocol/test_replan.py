@@ -18,7 +18,7 @@ from challenge.protocol.replan import replan
 from challenge.protocol.schedule import build_plan
 from challenge.protocol.screening import screen
 from challenge.protocol.screening_rules import EXCLUSIONS
-from challenge.protocol.settings import Condition, Settings, StopRule
+from challenge.protocol.settings import Condition, DoctorAsked, Settings, StopRule
 from challenge.protocol.stopping import stop_on
 
 START = dt.date(2026, 3, 2)
@@ -331,10 +331,23 @@ def test_alarm_words(written, sign):
     assert find_sign(written) == sign
 
 
+def test_an_answer_settles_only_what_was_written_by_then():
+    before = record(9, notes=[(9, "blood in stool")])
+    answer = DoctorAsked(
+        condition="diary-alarm", doctor="GP", recorded_by="AB", on=day(9),
+        about=tuple(alarm.key for alarm in alarms(before, day(9))),
+    )  # fmt: skip
+    assert not alarms(before, day(10), [answer])
+    for late in ((9, "blood again"), (8, "fever in the night")):
+        after = record(9, notes=[(9, "blood in stool"), late])
+        assert [alarm.text for alarm in alarms(after, day(10), [answer])] == [late[1]]
+
+
 def test_an_alarm_holds_until_the_doctor_has_answered():
     diary = record(9, notes=[(9, "blood in stool")])
     assert alarms(diary, day(10))
-    assert not alarms(diary, day(10), answered_on=day(9))
+    answer = DoctorAsked(condition="diary-alarm", doctor="GP", recorded_by="AB", on=day(9))
+    assert not alarms(diary, day(10), [answer])
     guidance = guide(PLAN, diary, SETTINGS, day(10))
     assert guidance.situation == "doctor"
     assert guidance.portion is None
