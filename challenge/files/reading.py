@@ -65,7 +65,8 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
         path = names.client_folder(path)
         client = names.client_code(path)
         paths = [path / name for name in names.TABLES if (path / name).exists()]
-        if path / names.FOODS not in paths and path / names.SYMPTOMS not in paths:
+        # a diary may begin with an event, and that may be what a doctor must hear
+        if not paths:
             raise ChallengeError(
                 f"{path} holds no diary yet: neither {names.FOODS} nor {names.SYMPTOMS}. "
                 "Bring one in with `challenge add`."
@@ -88,8 +89,8 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
     rows, found = check_rows(rows)
     rows.problems += found
     _stop_at_errors(rows.problems, "The diary cannot be used as it is.")
-    if not rows.foods and not rows.count("symptoms"):
-        raise ChallengeError("The diary holds no entry: no food and no score.", rows.problems)
+    if not (rows.foods or rows.count("symptoms") or rows.events):
+        raise ChallengeError("The diary holds no entry: no food, no score and no event.", rows.problems)
     foods, opened = fill_sachets(foods_table(rows.foods), contents)
     in_plan = _planned_foods(path) if client and lacks_figures(foods) else []
     foods, planned = fill_planned(foods, in_plan)

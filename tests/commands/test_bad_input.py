@@ -17,9 +17,10 @@ def empty_file(folder):
 
 
 def header_only(folder):
-    for name in ("foods.csv", "symptoms.csv"):
+    for name in ("foods.csv", "symptoms.csv", "events.csv"):
         file = folder / name
-        file.write_text(file.read_text().splitlines()[0] + "\n")
+        if file.exists():
+            file.write_text(file.read_text().splitlines()[0] + "\n")
 
 
 def folder_for_file(folder):
