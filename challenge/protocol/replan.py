@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from challenge.foods import find_food
 from challenge.protocol.blinding import sealed_periods, trial_held
 from challenge.protocol.plan import Plan, PlanDay
 from challenge.protocol.progress import (
@@ -27,6 +28,8 @@ from challenge.protocol.schedule import (
     lay,
     washed_out,
 )
+from challenge.protocol.screening import screen
+from challenge.terms import FodmapGroup
 
 if TYPE_CHECKING:
     from challenge.protocol.settings import ProtocolSettings, Settings
@@ -86,7 +89,7 @@ def replan(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Re
         first = max(first, plan.days[0].date)
     past = tuple(day for day in plan if day.date < first)
     sealed = sealed_periods(plan, settings)
-    pieces = _pieces(past, standing, settings, first, scored, sealed)
+    pieces = _pieces(past, standing, settings, first, scored, sealed, _written(plan, settings))
     after = standing.washout.fodmap_group if standing.washout else None
     future = lay(pieces, first, (*settings.protocol.closed, *standing.held), after)
     new = Plan((*past, *_bridge(past, first), *future) if future else past, plan.trial)
@@ -96,6 +99,35 @@ def replan(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Re
         changed=[d for d in plan if d.date >= today] != [d for d in new if d.date >= today],
         reasons=(*(_reasons(standing, settings) if scored else ()), *_sealed_held(plan, settings)),
     )
+
+
+def _written(
+    plan: Plan, settings: Settings
+) -> dict[tuple[FodmapGroup | None, int | None], PlanDay]:
+    """Foods and doses of the plan that stay, by group and step.
+
+    A plan may have been written by hand. What client.toml says of a group's dose goes before it,
+    and so does the screening: a food that it holds up, or cannot judge, is chosen anew.
+    """
+    clearance = screen(settings.screening)
+    stays: dict[tuple[FodmapGroup | None, int | None], PlanDay] = {}
+    for day in plan:
+        if day.phase != "challenge" or day.fodmap_group in settings.protocol.doses:
+            continue
+        food = find_food(day.food)
+        unknown = food is None and clearance.concerns_foods()
+        if not unknown and not clearance.because(day.fodmap_group, food):
+            stays[day.fodmap_group, day.step] = day
+    return stays
+
+
+def _as_written(
+    day: PlanDay, written: Mapping[tuple[FodmapGroup | None, int | None], PlanDay]
+) -> PlanDay:
+    old = written.get((day.fodmap_group, day.step))
+    if day.phase != "challenge" or old is None:
+        return day
+    return replace(day, food=old.food, portion_g=old.portion_g, fodmap_g=old.fodmap_g)
 
 
 def _bridge(past: Sequence[PlanDay], first: dt.date) -> list[PlanDay]:
@@ -121,12 +153,16 @@ def _pieces(
     first: dt.date,
     scored: bool,
     sealed: Sequence[Course],
+    written: Mapping[tuple[FodmapGroup | None, int | None], PlanDay],
 ) -> list[Piece]:
     """What is left after what was done."""
     protocol = settings.protocol
     running: list[Course] = []
     waiting: list[Course] = []
-    others = courses(protocol, cleared_sources(settings))
+    others = [
+        replace(course, days=tuple(_as_written(day, written) for day in course.days))
+        for course in courses(protocol, cleared_sources(settings))
+    ]
     begun = any(standing.courses.get((course.fodmap_group, 1)) for course in sealed)
     # a blinded challenge comes last, but nothing is put into the middle of it
     for course in (*sealed, *others) if begun else (*others, *sealed):
@@ -188,7 +224,7 @@ def _reasons(standing: Progress, settings: Settings) -> list[str]:
     for course in standing.courses.values():
         name = course.fodmap_group
         if course.stop is not None:
-            reasons.append(f"{name} ended early on {course.stop.date}: {course.stop.words}.")
+            reasons.append(f"{name} ended on {course.stop.date}: {course.stop.words}.")
             continue
         missed = [
             (date, step)

@@ -1,6 +1,7 @@
 """Re-planning from the diary: the past stays, stops, missed doses, long washouts and illness."""
 
 import datetime as dt
+from dataclasses import replace
 from itertools import groupby
 
 import pytest
@@ -12,6 +13,7 @@ from challenge.errors import ChallengeError
 from challenge.foods import find_food
 from challenge.protocol.alarms import alarms, find_sign
 from challenge.protocol.guidance import as_json, guide
+from challenge.protocol.plan import Plan
 from challenge.protocol.progress import progress
 from challenge.protocol.record import EMPTY, Event, Record, Words
 from challenge.protocol.replan import replan
@@ -400,3 +402,52 @@ def test_guidance_is_plain_json():
     for number in range(25):
         plain = as_json(guide(PLAN, stopped(number - 1), SETTINGS, day(number)))
         assert json.loads(json.dumps(plain, allow_nan=False)) == plain
+
+
+def by_hand(food):
+    """The plan with milk for lactose as somebody wrote it by hand, half the usual dose."""
+    return Plan(
+        tuple(
+            replace(d, food=food, portion_g=10.0 * d.step, fodmap_g=1.0 * d.step)
+            if d.fodmap_group == "lactose" and d.phase == "challenge"
+            else d
+            for d in PLAN
+        )
+    )
+
+
+def lactose_days(laid):
+    return [(d.food, d.fodmap_g) for d in laid.plan if d.phase == "challenge" and d.date > day(8)][
+        :2
+    ]
+
+
+def test_foods_and_doses_written_by_hand_stay_when_the_rest_is_laid_again():
+    laid = replan(by_hand("goat's milk"), record(8), SETTINGS, day(9))
+    assert lactose_days(laid) == [("goat's milk", 2.0), ("goat's milk", 3.0)]
+    assert not laid.changed
+
+
+def test_what_the_settings_say_of_a_dose_goes_before_the_old_plan():
+    told = Settings.model_validate(
+        {
+            "protocol": {
+                "groups": ["lactose", "fructose"],
+                "doses": {"lactose": {"grams": [3, 6, 12]}},
+            }
+        }
+    )
+    laid = replan(by_hand("goat's milk"), record(8), told, day(9))
+    assert [g for _, g in lactose_days(laid)] == [6.0, 12.0]
+
+
+def test_a_food_that_the_screening_holds_up_now_does_not_stay():
+    allergic = Settings.model_validate(
+        {
+            "protocol": {"groups": ["lactose", "fructose"]},
+            "screening": {"allergies": ["milk"]},
+        }
+    )
+    for food in ("cow's milk", "a pudding nobody knows"):
+        laid = replan(by_hand(food), record(8), allergic, day(9))
+        assert food not in {d.food for d in laid.plan if d.date >= day(9)}
