@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -12,9 +13,13 @@ from challenge.analysis.evidence import SEALED, Evidence, day_records, gather
 from challenge.analysis.group import group_result
 from challenge.analysis.result import Analysis, GroupResult
 from challenge.diary.model import Diary
+from challenge.errors import ChallengeError
 from challenge.model.fit_check import check_fit
+from challenge.protocol.alarms import alarms
 from challenge.protocol.plan import Plan
+from challenge.protocol.record import Record, record_of
 from challenge.protocol.settings import Settings
+from challenge.protocol.so_far import plan_so_far
 from challenge.statistics.multiplicity import holm
 from challenge.terms import CONTROL
 from challenge.wording import Statement, statement
@@ -25,6 +30,7 @@ def analyse(
     plan: Plan,
     settings: Settings | None = None,
     opened: Sequence[OpenedTrial] = (),
+    today: dt.date | None = None,
 ) -> Analysis:
     """Analyse a diary against its plan.
 
@@ -36,6 +42,9 @@ def analyse(
         As read from client.toml; defaults otherwise.
     opened
         Blinded challenges whose order is known, oldest first.
+    today
+        A day within the plan: challenges that have not begun by then are not judged, only named.
+        None takes the whole plan as over.
 
     Returns
     -------
@@ -45,12 +54,14 @@ def analyse(
     Raises
     ------
     ChallengeError
-        If the plan has no challenge day or the diary no score within the plan.
+        If the plan has no challenge day, none has begun, or the diary has no score within the plan.
     """
     settings = settings if settings is not None else Settings()
+    record = record_of(diary)
+    whole, plan = plan, plan if today is None else _begun(plan, record, today)
     evidence = gather(diary, plan, settings)
     symptoms = evidence.days.symptoms
-    blinded = tuple(blinded_result(diary, plan, settings, trial) for trial in opened)
+    blinded = tuple(blinded_result(diary, whole, settings, trial) for trial in opened)
     latest = {result.fodmap_group: result for result in blinded}
     results = [group_result(evidence, group, latest.get(group)) for group in plan.groups()]
     return Analysis(
@@ -65,10 +76,38 @@ def analyse(
         groups=_adjusted(results, symptoms[evidence.primary]),
         days=day_records(evidence),
         completeness=completeness(evidence.days, settings.diary.ratings_per_day),
-        cautions=_cautions(evidence),
+        cautions=(*_first_of_all(record, settings, whole, plan), *_cautions(evidence)),
         blinded=blinded,
         drift=reference_drift(evidence),
     )
+
+
+def _begun(plan: Plan, record: Record, today: dt.date) -> Plan:
+    eaten = {(date, group) for date, groups in record.eaten.items() for group in groups}
+    entered = max((*record.scores, *record.eaten), default=None)
+    so_far = plan_so_far(plan, today, eaten, entered)
+    first = min((day.date for day in plan if day.phase == "challenge"), default=None)
+    if first is not None and not any(day.phase == "challenge" for day in so_far):
+        raise ChallengeError(
+            f"No challenge has begun yet; the first is planned for {first}. Until then "
+            "`challenge check` and `challenge today` say how the diary stands."
+        )
+    return so_far
+
+
+def _first_of_all(
+    record: Record, settings: Settings, whole: Plan, so_far: Plan
+) -> tuple[Statement, ...]:
+    """Return what a doctor must hear, and what is still to come."""
+    found = []
+    waiting = alarms(record, dt.date.max, settings.screening.doctor_asked)
+    if waiting:
+        dates = tuple(dict.fromkeys(alarm.date for alarm in waiting))
+        found.append(statement("diary-alarm", dates=dates))
+    to_come = tuple(group for group in whole.groups() if group not in so_far.groups())
+    if to_come:
+        found.append(statement("still-to-come", groups=to_come))
+    return tuple(found)
 
 
 def _adjusted(results: list[GroupResult], primary: str) -> tuple[GroupResult, ...]:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from challenge.commands.clock import today
 
 if TYPE_CHECKING:
     from challenge.analysis.decision import Decision
     from challenge.analysis.result import Analysis
     from challenge.problems import Problem
+    from challenge.protocol.alarms import Alarm
     from challenge.protocol.settings import Settings
 
 
@@ -21,6 +25,7 @@ class Analysed:
     settings: Settings
     analysis: Analysis
     problems: tuple[Problem, ...]
+    alarms: tuple[Alarm, ...]
     decisions: tuple[Decision, ...]
 
 
@@ -37,6 +42,8 @@ def load_analysed(client: Path) -> Analysed:
     from challenge.files.decisions import read_decisions
     from challenge.files.folder import PLAN, client_folder
     from challenge.files.reading import read_diary, read_plan, read_settings
+    from challenge.protocol.alarms import alarms
+    from challenge.protocol.record import record_of
 
     folder = client_folder(client)
     settings = read_settings(folder)
@@ -44,7 +51,8 @@ def load_analysed(client: Path) -> Analysed:
     return Analysed(
         folder=folder,
         settings=settings,
-        analysis=analyse(diary, read_plan(folder / PLAN), settings, opened_trials(folder)),
+        analysis=analyse(diary, read_plan(folder / PLAN), settings, opened_trials(folder), today()),
+        alarms=alarms(record_of(diary), dt.date.max, settings.screening.doctor_asked),
         problems=tuple(diary.problems),
         decisions=read_decisions(folder),
     )

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from challenge.files.practice import Practice
     from challenge.letter.content import Letter, PictureFile
     from challenge.letter.people import Recipient
+    from challenge.protocol.alarms import Alarm
     from challenge.protocol.settings import Settings
     from challenge.wording import Words
 
@@ -109,7 +110,7 @@ def letter(
         date=written_on,
         formats=("pdf", "docx") if form is Format.both else (form.value,),
         referral=referral,
-        requests=tuple(request or ()),
+        requests=(*_of_the_diary(known.alarms, house.language), *(request or ())),
     )
     folder = out if out is not None else known.folder / "letters"
     files = {folder / name: content for name, content in documents.items()}
@@ -119,6 +120,17 @@ def letter(
     else:
         for path in paths:
             say(str(path))
+
+
+def _of_the_diary(alarms: Sequence[Alarm], language: str) -> tuple[str, ...]:
+    """Return what the doctor is asked because of words in the diary that nobody has answered."""
+    from challenge.wording import load_words
+
+    words = load_words(language)
+    return tuple(
+        words("doctor.request_diary", date=words.date(alarm.date), text=alarm.text)
+        for alarm in alarms
+    )
 
 
 def make_letter(

@@ -52,7 +52,9 @@ def new(
         bool | None, typer.Option("--helped/--did-not-help", help="The restriction helped.")
     ] = None,
     measure: Annotated[str | None, typer.Option(help="By which measure it helped.")] = None,
-    change: Annotated[float | None, typer.Option(help="By how much on that measure.")] = None,
+    change: Annotated[
+        float | None, typer.Option(help="By how many points that measure fell.")
+    ] = None,
     weeks: Annotated[float | None, typer.Option(help="Weeks of restriction so far.")] = None,
     alarm: Annotated[list[str] | None, typer.Option(help="An alarm feature; repeat.")] = None,
     condition: Annotated[list[str] | None, typer.Option(help="A condition; repeat.")] = None,

@@ -73,7 +73,9 @@ def _summary(screening: Mapping[str, Any], document: Mapping[str, Any]) -> Itera
     lasted = f", {weeks:g} weeks" if weeks is not None else ""
     measured = ""
     if screening.get("restriction_measure") and screening.get("restriction_change") is not None:
-        measured = f", {screening['restriction_measure']} fell by {screening['restriction_change']}"
+        measured = (
+            f", {screening['restriction_measure']} fell by {screening['restriction_change']:g}"
+        )
     yield f"diagnosed by a doctor: {'yes' if screening['diagnosed_by_doctor'] else 'no'}"
     yield f"coeliac blood test: {test}"
     for key in ("alarm_features", "conditions", "allergies", "medicines"):

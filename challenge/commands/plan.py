@@ -10,7 +10,7 @@ import typer
 
 from challenge.commands.app import app
 from challenge.commands.clock import today as today_by_the_clock
-from challenge.commands.screen import list_problems, say, say_json, wrapped
+from challenge.commands.screen import list_problems, say, say_json, warn, wrapped
 from challenge.errors import ChallengeError
 
 if TYPE_CHECKING:
@@ -72,6 +72,8 @@ def plan(
     from challenge.protocol.schedule import left_out
 
     problems = left_out(settings)
+    if start is not None and start.date() < today:
+        warn(f"The first day, {start.date()}, has passed: days without entries count as missing.")
     written = _write(folder, new, client_code(folder), ics) if not dry_run else []
     if as_json:
         say_json(_as_json(new, reasons, problems, written))
@@ -82,7 +84,7 @@ def plan(
     say(wrapped(_KEPT))
     list_problems(problems)
     for reason in reasons:
-        say(reason)
+        say(wrapped(reason))
     for path in written:
         say(f"Written: {path}")
 
@@ -97,17 +99,26 @@ def _lay(
     """Lay the plan anew, or its rest if it has begun, with the reasons why it moved."""
     _require_screening(settings)
     if old is not None and len(old) and old.days[0].date < today:
-        if start is not None and start.date() != old.days[0].date:
+        moved = start is not None and start.date() != old.days[0].date
+        if not moved:
+            return _again(folder, old, settings, today)
+        if _written_since(folder, old):
             raise ChallengeError(
-                f"This plan began on {old.days[0].date}; its past cannot be moved. "
-                "Leave --start out to lay the rest again."
+                f"This plan began on {old.days[0].date}, and the diary has begun, too; its past "
+                "cannot be moved. Leave --start out to lay the rest again."
             )
-        return _again(folder, old, settings, today)
     from challenge.protocol.blinding import sealed_periods
     from challenge.protocol.schedule import build_plan
 
     sealed = sealed_periods(old, settings) if old is not None else ()
     return build_plan(settings, _first_day(start, old, settings, today), sealed), ()
+
+
+def _written_since(folder: Path, old: Plan) -> bool:
+    """Whether anything hangs on a plan: without a diary a mistyped start can be put right."""
+    from challenge.commands.diary_record import read_record
+
+    return old.trial is not None or not read_record(folder).empty
 
 
 def _require_screening(settings: Settings) -> None:
@@ -135,7 +146,19 @@ def _again(
     from challenge.protocol.replan import replan
 
     laid = replan(old, read_record(folder), settings, today)
-    return laid.plan, laid.reasons
+    if not laid.progress.alarms:
+        return laid.plan, laid.reasons
+    # first of all, and whatever the dates say
+    held = [
+        f"On {alarm.date} the client wrote what a doctor should hear: {alarm.text!r}."
+        for alarm in laid.progress.alarms
+    ]
+    answer = f"challenge new {folder} --doctor diary-alarm=GP --by AB"
+    return laid.plan, (
+        *held,
+        f"No challenge before the doctor has answered; then: {answer}",
+        *laid.reasons,
+    )
 
 
 def _write(folder: Path, new: Plan, client: str, ics: bool) -> list[Path]:

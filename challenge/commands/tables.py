@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING
+
+from challenge.commands.screen import wrapped
 
 if TYPE_CHECKING:
     from challenge.analysis.result import Analysis, GroupResult, TestResult
-
-_WIDTH = 96
 
 
 def analysis_text(analysis: Analysis, *, brief: bool = False) -> str:
@@ -18,10 +17,15 @@ def analysis_text(analysis: Analysis, *, brief: bool = False) -> str:
         "",
         *_table(analysis),
         "",
-        f"Rise: what a dose adds to the most affected symptom over 24 h [points of 10], with its "
-        f"{_share(analysis)} interval.",
-        f"p: paired test on {analysis.primary_symptom} over all steps, adjusted over the groups "
-        "(Holm); in brackets the smallest p that so few pairs can reach.",
+        wrapped(
+            "Steps: probability of each to be the highest tolerated; 0 is none of them. Rise: "
+            "what the highest dose eaten adds to the most affected symptom over 24 h [points of "
+            f"10], with its {_share(analysis)} interval."
+        ),
+        wrapped(
+            f"p: paired test on {analysis.primary_symptom} over all steps, adjusted over the "
+            "groups (Holm); after the stroke the smallest p that so few pairs can reach."
+        ),
         *(
             f"{result.fodmap_group.capitalize()}: p of the randomisation test, blinded periods."
             for result in analysis.blinded
@@ -51,7 +55,7 @@ def _share(analysis: Analysis) -> str:
 
 
 def _table(analysis: Analysis) -> list[str]:
-    head = ["group", "suggestion", "up to", "probability of each step 0, 1, 2 ...", "rise", "p"]
+    head = ["group", "suggestion", "up to step", "steps 0, 1, 2 ...", "rise", "p"]
     rows = [head] + [_row(analysis, group) for group in analysis.groups]
     widths = [max(len(row[i]) for row in rows) for i in range(len(head))]
     lines = [
@@ -68,7 +72,7 @@ def _row(analysis: Analysis, group: GroupResult) -> list[str]:
         group.fodmap_group,
         group.outcome,
         _up_to(group),
-        "  ".join(_percent(p) for p in group.probability.values()) or "not known",
+        " ".join(_percent(p) for p in group.probability.values()) or "not known",
         _rise(group),
         _p(test),
     ]
@@ -79,7 +83,7 @@ def _up_to(group: GroupResult) -> str:
         return "repeat"
     if group.suggested_step == 0:
         return "none"
-    return f"step {group.suggested_step}, {group.suggested_g:g} g"
+    return f"{group.suggested_step}, {group.suggested_g:g} g"
 
 
 def _rise(group: GroupResult) -> str:
@@ -87,13 +91,13 @@ def _rise(group: GroupResult) -> str:
     if not eaten:
         return "not known"
     top = eaten[-1]
-    return f"{top.rise:.1f} ({top.low:.1f} to {top.high:.1f}) at {top.fodmap_g:g} g"
+    return f"{top.rise:.1f} ({top.low:.1f} to {top.high:.1f})"
 
 
 def _p(test: TestResult) -> str:
     if test.pvalue_adjusted is None:
         return "none"
-    floor = f" (least {test.min_pvalue:.2g})" if test.min_pvalue is not None else ""
+    floor = f" / {test.min_pvalue:.2g}" if test.min_pvalue is not None else ""
     return f"{test.pvalue_adjusted:.2g}{floor}"
 
 
@@ -118,4 +122,4 @@ def _sentences(group: GroupResult) -> list[str]:
 
 
 def _wrapped(text: str, bullet: str = "  - ") -> str:
-    return textwrap.fill(text, _WIDTH, initial_indent=bullet, subsequent_indent=" " * len(bullet))
+    return wrapped(text, bullet, " " * len(bullet))

@@ -90,7 +90,9 @@ def read_diary(first: PathLike, *more: PathLike, settings: Settings | None = Non
     rows.problems += found
     _stop_at_errors(rows.problems, "The diary cannot be used as it is.")
     if not (rows.foods or rows.count("symptoms") or rows.events):
-        raise ChallengeError("The diary holds no entry: no food, no score and no event.", rows.problems)
+        raise ChallengeError(
+            "The diary holds no entry: no food, no score and no event.", rows.problems
+        )
     foods, opened = fill_sachets(foods_table(rows.foods), contents)
     in_plan = _planned_foods(path) if client and lacks_figures(foods) else []
     foods, planned = fill_planned(foods, in_plan)

@@ -258,7 +258,7 @@ def _doses(stories: Sequence[Story], words: Words) -> list[Block]:
             str(dose.cycle),
             str(dose.step),
             food_in_words(dose.food, words),
-            words.number(dose.portion_g, 0),
+            words.grams(dose.portion_g, unit="").strip(),
             words.grams(dose.planned_g),
             words("annex.not_eaten") if dose.eaten_g is None else words.grams(dose.eaten_g),
         )

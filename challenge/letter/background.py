@@ -74,9 +74,11 @@ def _restriction(answers: ScreeningSettings, words: Words) -> str:
     measure = ""
     if answers.restriction_measure and answers.restriction_change is not None:
         measure = words(
-            "screening.measure_change",
+            "screening.measure_rise"
+            if answers.restriction_change < 0
+            else "screening.measure_change",
             measure=answers.restriction_measure,
-            change=words.number(answers.restriction_change, 1),
+            change=words.short(abs(answers.restriction_change)),
         )
     elif answers.restriction_measure:
         measure = words("screening.measure", measure=answers.restriction_measure)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 from challenge.analysis.decision import Decision, all_decided
 from challenge.analysis.result import Analysis
@@ -20,6 +21,7 @@ from challenge.letter.content import Block, Bullets, Heading, Letter, Paragraph,
 from challenge.letter.frame import frame
 from challenge.letter.people import Recipient, Sender
 from challenge.letter.story import Story, months_later, portion, tell
+from challenge.terms import CONTROL
 from challenge.wording import Statement, Words
 
 _LOST_DAYS = {"few-reference-days", "few-scores", "decisive-day-left-out"}
@@ -65,7 +67,8 @@ def build_client_letter(
     stories = tell(analysis, decisions, held or {})
     groups = [story for story in stories if not story.is_control]
     draft = not all_decided(analysis, decisions)
-    blocks: list[Block] = [*_opening(groups, draft, words)]
+    blocks: list[Block] = [*_alarm(analysis, words)]
+    blocks += _opening(groups, draft, words)
     if groups:
         blocks.append(_table(groups, words))
         if any(certainty(story) is not None for story in groups):
@@ -74,6 +77,7 @@ def build_client_letter(
     blocks += _bring_back(groups, words)
     blocks += _leave(groups, words)
     blocks += _test_again(groups, date, words)
+    blocks += _still_to_come(analysis, words)
     if picture_alt is not None and groups:
         blocks.append(
             Picture(
@@ -108,20 +112,50 @@ def build_client_letter(
 
 def group_in_words(story: Story, words: Words) -> str:
     """Name a group with the foods that hold it, for someone who has never heard of it."""
-    group = story.result.fodmap_group
+    return _with_foods(story.result.fodmap_group, words)
+
+
+def _with_foods(group: str, words: Words) -> str:
     return words(
         "client.group", group=words(f"groups.{group}"), foods=words(f"client.found_in.{group}")
     )
 
 
+def _values_of(analysis: Analysis, code: str, name: str) -> tuple[Any, ...]:
+    """Return the values of a caution; none if it was not said."""
+    found = next((caution for caution in analysis.cautions if caution.code == code), None)
+    values: Any = () if found is None else found.values[name]
+    return tuple(values)
+
+
+def _alarm(analysis: Analysis, words: Words) -> list[Block]:
+    dates = [words.date(date) for date in _values_of(analysis, "diary-alarm", "dates")]
+    if not dates:
+        return []
+    text = words("client.alarm_text", dates=words.join(dates))
+    return [Paragraph(text=text, lead=words("client.alarm_lead"))]
+
+
+def _still_to_come(analysis: Analysis, words: Words) -> list[Block]:
+    groups = [
+        _with_foods(group, words)
+        for group in _values_of(analysis, "still-to-come", "groups")
+        if group != CONTROL
+    ]
+    if not groups:
+        return []
+    return [Paragraph(text=words("client.still_to_come", groups=words.join(groups)))]
+
+
 def _opening(groups: Sequence[Story], draft: bool, words: Words) -> list[Block]:
     if not groups:
         return [Paragraph(text=words("client.nothing"))]
-    key = "client.opening_one" if len(groups) == 1 else "client.opening"
+    tested = sum(story.top_step() > 0 for story in groups) or len(groups)
+    key = "client.opening_one" if tested == 1 else "client.opening"
     said: list[Block] = []
     if draft:
         said.append(Paragraph(text=words("client.draft_text"), lead=words("client.draft_lead")))
-    said.append(Paragraph(text=words(key, n=len(groups))))
+    said.append(Paragraph(text=words(key, n=tested)))
     said.append(Paragraph(text=words("client.who_decides")))
     return said
 

@@ -97,7 +97,10 @@ def replan(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Re
         plan=new,
         progress=standing,
         changed=[d for d in plan if d.date >= today] != [d for d in new if d.date >= today],
-        reasons=(*(_reasons(standing, settings) if scored else ()), *_sealed_held(plan, settings)),
+        reasons=(
+            *(_reasons(standing, settings, future) if scored else ()),
+            *_sealed_held(plan, settings),
+        ),
     )
 
 
@@ -180,7 +183,8 @@ def _pieces(
     # a challenge under way goes on before anything else; one that ended is washed out first
     elif not (running and running[0].fodmap_group == washout.fodmap_group):
         left_days = max(protocol.washout_days - washout.days, 0)
-        if scored and not washout.over:
+        # after the last challenge nothing waits for symptoms to settle: the plan ends
+        if scored and not washout.over and (running or waiting):
             left_days = max(left_days, 1)
         pieces.append(Washout(fodmap_group=washout.fodmap_group, days=left_days))
     return pieces + washed_out((*running, *waiting), protocol)
@@ -219,7 +223,7 @@ def _sealed_held(plan: Plan, settings: Settings) -> list[str]:
     return [f"The blinded challenge is held up: {why}"] if why else []
 
 
-def _reasons(standing: Progress, settings: Settings) -> list[str]:
+def _reasons(standing: Progress, settings: Settings, future: Sequence[PlanDay]) -> list[str]:
     reasons = []
     for course in standing.courses.values():
         name = course.fodmap_group
@@ -241,7 +245,13 @@ def _reasons(standing: Progress, settings: Settings) -> list[str]:
                 "again."
             )
     washout = standing.washout
-    if washout is not None and washout.days >= settings.protocol.washout_days and not washout.over:
+    goes_on = any(day.phase == "washout" and day.date == standing.today for day in future)
+    if (
+        goes_on
+        and washout is not None
+        and washout.days >= settings.protocol.washout_days
+        and not washout.over
+    ):
         why = {
             "no": "symptoms are not back at baseline",
             "unknown": "there are no scores to judge it by",

@@ -166,7 +166,8 @@ class _Filling(string.Formatter):
     Forms: ``points`` (score points), ``signed`` (the same with its sign), ``fine`` (two digits),
     ``short`` (a setting, as many digits as it has), ``percent``, ``pvalue``, ``grams``, ``date``,
     ``list`` (of statements), ``days`` and ``pairs`` (counts with their noun), and the names of
-    ``symptom``, ``event``, ``outcome`` and ``condition``. Whole numbers and text need none.
+    ``symptom``, ``event``, ``outcome`` and ``condition``; ``groups`` and ``dates`` are several.
+    Whole numbers and text need none.
     """
 
     def __init__(self, words: Words) -> None:
@@ -183,6 +184,10 @@ class _Filling(string.Formatter):
         if form in ("symptom", "event", "outcome", "group"):
             # what clients or practices name themselves has no word in the file
             return words.get(f"{form}s.{value}", str(value))
+        if form == "groups":
+            return words.join([words.get(f"groups.{name}", str(name)) for name in value])
+        if form == "dates":
+            return words.join([words.dated(date) for date in value])
         writers: dict[str, Callable[[Any], str]] = {
             "points": words.number,
             "signed": lambda number: words.number(number, sign=True),

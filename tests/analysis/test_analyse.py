@@ -217,3 +217,43 @@ def test_few_are_told_of_a_reaction_where_nobody_reacts():
         n += len(groups)
         reacted += sum(group.outcome == "reacted" for group in groups)
     assert reacted <= 0.10 * n
+
+
+def test_a_challenge_that_has_not_begun_is_not_judged_but_named():
+    plan = make_plan(("lactose", "gos"))
+    diary = make_diary(plan, lambda *_: 2.0)
+    over = plan.days[12].date
+    before = diary.foods["time"].dt.date <= over
+    early = replace(
+        diary,
+        foods=diary.foods[before],
+        symptoms=diary.symptoms[diary.symptoms["time"].dt.date <= over],
+    )
+    found = analyse(early, plan, today=over + dt.timedelta(days=1))
+    assert [group.fodmap_group for group in found.groups] == ["lactose"]
+    assert found.cautions[0].code == "still-to-come"
+    assert "GOS" in str(found.cautions[0])
+    assert found.completeness["all"] == 1.0
+    valid(found)
+    assert "still-to-come" not in [c.code for c in analyse(diary, plan, today=over).cautions]
+    with pytest.raises(ChallengeError, match="No challenge has begun yet"):
+        analyse(
+            replace(
+                early,
+                foods=early.foods[:0],
+                symptoms=early.symptoms[early.symptoms["time"].dt.date < plan.days[7].date],
+            ),
+            plan,
+            today=plan.days[5].date,
+        )
+
+
+def test_words_for_a_doctor_stand_before_every_result():
+    plan = make_plan()
+    diary = make_diary(plan, lambda *_: 2.0)
+    symptoms = diary.symptoms.copy()
+    symptoms.loc[symptoms.index[0], "note"] = "blood in the stool"
+    found = analyse(replace(diary, symptoms=symptoms), plan)
+    assert found.cautions[0].code == "diary-alarm"
+    assert "2\u00a0Mar\u00a02026" in str(found.cautions[0])
+    valid(found)

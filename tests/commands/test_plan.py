@@ -83,9 +83,31 @@ def test_no_plan_with_an_alarm_feature_and_none_after_the_start_is_moved(client)
     assert done.returncode == 1
     assert "Alarm feature" in done.stderr
     run(client, "plan", "juniper", "--start", "2026-03-02")
+    logged = run(client, "log", "juniper", "--score", "pain=1", now="2026-03-02T09:00")
+    assert logged.returncode == 0
     late = run(client, "plan", "juniper", "--start", "2026-03-20", now="2026-03-09T09:00")
     assert late.returncode == 1
     assert "its past cannot be moved" in late.stderr
+
+
+def test_a_mistyped_start_is_told_and_can_be_put_right_while_nothing_was_written(client):
+    wrong = run(client, "plan", "juniper", "--start", "2025-03-02")
+    assert wrong.returncode == 0
+    assert "The first day, 2025-03-02, has passed" in wrong.stderr
+    right = run(client, "plan", "juniper", "--start", "2026-03-20")
+    assert right.returncode == 0
+    assert "has passed" not in right.stderr
+    first = (client / "juniper" / "plan.csv").read_text("utf-8").splitlines()[1]
+    assert first.startswith("2026-03-20,baseline")
+
+
+def test_the_plan_says_first_what_a_doctor_must_hear(client):
+    run(client, "plan", "juniper", "--start", "2026-03-02")
+    run(client, "log", "juniper", "--note", "blood in the stool", now="2026-03-03T09:00")
+    again = run(client, "plan", "juniper", now="2026-03-04T09:00")
+    assert again.returncode == 0
+    assert "blood in the stool" in again.stdout
+    assert "--doctor diary-alarm=GP" in " ".join(again.stdout.split())
 
 
 def test_silence_is_no_answer(tmp_path):

@@ -80,7 +80,7 @@ def test_a_missed_dose_is_laid_again():
 def test_a_stopped_challenge_goes_straight_to_washout():
     laid = replan(PLAN, record(9, level=lambda n: 8 if n == 9 else 1), SETTINGS, day(10))
     assert shape(laid.plan) == "bbbbbbbL1L2wwwF1F2F3www"
-    assert "ended early" in laid.reasons[0]
+    assert "ended on" in laid.reasons[0]
 
 
 def test_the_clients_wish_stops():
@@ -331,6 +331,17 @@ def test_the_clients_wish_in_a_note(note, wish):
 )
 def test_alarm_words(written, sign):
     assert find_sign(written) == sign
+
+
+@pytest.mark.parametrize("level", [lambda number: 1.0, lambda number: 6.0 if number > 16 else 1.0])
+def test_a_plan_ends_although_nobody_scores_after_it_or_symptoms_last(level):
+    last = len(PLAN)
+    for until in (last, last + 5):
+        diary = record(until, level)
+        for late in (1, 3, 20):
+            guidance = guide(PLAN, diary, SETTINGS, day(until + late))
+            assert guidance.situation == "after", (until, late)
+            assert "Your plan is finished" in text(guidance)
 
 
 def test_an_answer_settles_only_what_was_written_by_then():

@@ -20,7 +20,8 @@ SAMPLES = {
     "points": 1.26, "signed": -0.34, "fine": 0.456, "short": 2.0, "percent": 0.126,
     "pvalue": 0.0312, "grams": 2.5, "date": dt.date(2026, 3, 4), "days": 2, "pairs": 1,
     "symptom": "pain", "event": "illness", "condition": "gout", "group": "lactose",
-    "list": (statement("paired-test"),), "": 3,
+    "list": (statement("paired-test"),), "groups": ("lactose", "gos"),
+    "dates": (dt.date(2026, 3, 4), dt.date(2026, 3, 5)), "": 3,
 }  # fmt: skip
 
 
