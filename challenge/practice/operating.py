@@ -22,6 +22,7 @@ Floats = NDArray[np.float64]
 UTILITY: Final = {"right": 1.0, "one too low": 0.5, "unclear": 0.4, "one too high": 0.25}
 """Worth of a call; anything else 0."""
 _FOLDS: Final = 20
+_ROUNDING: Final = 1e-24
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -201,4 +202,5 @@ def _jackknife(calls: Calls, number: Callable[[Calls], float | None]) -> Estimat
     if len(known) < folds:
         return Estimate(value=value, error=None)
     spread = (folds - 1) / folds * float(((np.array(known) - np.mean(known)) ** 2).sum())
-    return Estimate(value=value, error=float(np.sqrt(spread)) if spread else None)
+    alike = spread < _ROUNDING
+    return Estimate(value=value, error=None if alike else float(np.sqrt(spread)))
