@@ -9,6 +9,7 @@ from typing import Literal
 
 from challenge.analysis.decision import Decision, Standing, standings
 from challenge.analysis.result import Analysis, Dose, GroupResult, TestResult
+from challenge.diary.sachets import find_sachet
 from challenge.protocol.portion import amount_in_words, food_in_words
 from challenge.terms import CONTROL
 from challenge.wording import Words
@@ -76,11 +77,19 @@ class Story:
         return ", ".join(words.span(*span) for span in spans)
 
     def dose(self, step: int) -> Dose | None:
-        """Return the latest dose of a step: with a portion and eaten, if there is such a one."""
+        """Return the latest dose of a step: with a portion and eaten, if there is such a one.
+
+        A sachet comes last: nobody can buy what is written on it.
+        """
         of_step = [dose for dose in self.result.doses if dose.step == step]
         return max(
             of_step,
-            key=lambda dose: (dose.portion_g is not None, dose.eaten_g is not None, dose.date),
+            key=lambda dose: (
+                find_sachet(dose.food) is None,
+                dose.portion_g is not None,
+                dose.eaten_g is not None,
+                dose.date,
+            ),
             default=None,
         )
 

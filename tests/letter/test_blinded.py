@@ -106,3 +106,17 @@ def test_in_german_too():
     assert "Winde" not in text and "+2,1 Punkte (+1,3 bis +2,9)" in text
     client = paragraph(said("client", "de"), "Verblindeter Teil.")
     assert client.startswith("Ein Teil Ihres Tests mit Laktose war verblindet.")
+
+
+def test_the_client_is_told_of_a_food_and_never_of_a_sachet_to_bring_back():
+    analysis = make_analysis()
+    groups = []
+    for group in analysis.groups:
+        later = tuple(
+            replace(dose, food=f"sachet H{dose.step}", date=dose.date + dt.timedelta(days=60))
+            for dose in group.doses
+        )
+        groups.append(replace(group, doses=(*group.doses, *later)))
+    text = str(write("client", replace(analysis, groups=tuple(groups))).blocks)
+    assert "Bring it back" in text
+    assert "sachet" not in text

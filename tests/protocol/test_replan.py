@@ -97,7 +97,7 @@ def test_a_wish_counts_on_a_planned_day_on_which_nothing_was_eaten_too():
     event = Event(start=day(10), end=day(10), event="challenge stopped", note="by telephone")
     told = replan(PLAN, record(10, skip=[9, 10], events=[event]), SETTINGS, day(11))
     assert told.plan == laid.plan
-    assert "ended early" in told.reasons[0]
+    assert "ended on" in told.reasons[0]
 
 
 def test_washout_goes_on_until_symptoms_have_settled():
