@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from challenge.diary.headers import understand_header
+from challenge.diary.table import find_header
 
 VARIANTS = {
     "time": "Date/Time|Time eaten|Datum & Uhrzeit|Zeitstempel|Horodateur|Marca temporal|"
@@ -45,3 +46,18 @@ def test_no_name_has_two_meanings():
         for name, listed in table.items():
             for spelling in {headers.plain(text) for text in listed.split(";")}:
                 assert spelt.setdefault(spelling, name) == name, spelling
+
+
+def test_a_header_as_the_program_writes_it_ends_the_search():
+    def known(row):
+        seen.append(row)
+        header = understand_header(row, "f", 1, mapping={}, declared=())
+        return len(header.columns) + len(header.symptoms)
+
+    seen: list[list[str]] = []
+    own = "time,symptom,score,note,entered_at\n2026-03-02T08:00,pain,3,food;meal;when,\n"
+    assert find_header(own, None, known)[:2] == (",", 0)
+    assert len(seen) == 1
+    # anybody else's is the best of the first rows, whatever stands above it
+    other = "Food diary,Date\nDate,Food,Portion,Pain,Notes\n2026-03-02,milk,200,3,\n"
+    assert find_header(other, None, known)[:2] == (",", 1)
