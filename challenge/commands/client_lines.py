@@ -53,7 +53,8 @@ def what_now(guidance: Guidance) -> list[str]:
     """Return what to eat or not to eat on this day."""
     match guidance.situation:
         case "before":
-            return ["Your plan has not begun yet."]
+            begins = f" It begins on {day_words(guidance.begins)}." if guidance.begins else ""
+            return [f"Your plan has not begun yet.{begins}"]
         case "after":
             return ["Your plan is finished. Talk the results over with your dietitian."]
         case "baseline":

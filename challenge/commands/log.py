@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from challenge.commands.app import app
+from challenge.commands.client_lines import day_words
 from challenge.commands.clock import now as now_by_the_clock
-from challenge.commands.screen import list_problems, say, say_json
+from challenge.commands.screen import list_problems, say, say_json, wrapped
 from challenge.errors import ChallengeError
 
 if TYPE_CHECKING:
@@ -133,7 +134,7 @@ def _day(text: str, today: dt.date) -> dt.date:
             f"{text!r} is no day: yesterday, or a date like 2026-03-01."
         ) from None
     if date > today:
-        raise ChallengeError(f"{date:%A %d %B %Y} has not come yet.")
+        raise ChallengeError(f"{day_words(date)} {date.year} has not come yet.")
     return date
 
 
@@ -224,7 +225,7 @@ def _report(
     for line in clock_change_lines(entries, start.zone):
         say(line)
     for line in lines_after(folder, date, alarms, advise=False):
-        say(line)
+        say(wrapped(line))
 
 
 def _as_json(

@@ -12,9 +12,10 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Final
 
+from challenge.commands.client_lines import day_words
 from challenge.commands.clock import now as now_by_the_clock
 from challenge.commands.keyboard import at_a_terminal, has_keys, read_key, read_line
-from challenge.commands.screen import say, warn
+from challenge.commands.screen import say, warn, wrapped
 from challenge.diary.day import diary_day
 from challenge.errors import ChallengeError
 from challenge.files.folder import client_folder
@@ -58,7 +59,7 @@ def talk(client: Path, date: dt.date | None = None, *, lines: bool = False) -> N
     now = now_by_the_clock()
     day = date if date is not None else diary_day(now)
     if day > diary_day(now):
-        raise ChallengeError(f"{day:%A %d %B %Y} has not come yet.")
+        raise ChallengeError(f"{day_words(day)} {day.year} has not come yet.")
     start = read_log_start(folder, day)
     written = written_on(start.foods, start.symptoms_given, day, start.symptoms)
     ahead = _Ahead(lambda: _today(folder, day))
@@ -118,7 +119,7 @@ class _Ahead:
 
 
 def _head(start: LogStart, written: Written, day: dt.date, now: dt.datetime) -> list[str]:
-    head = f"{day:%A %d %B %Y}"
+    head = f"{day_words(day)} {day.year}"
     if start.number is not None:
         head += f", day {start.number} of {start.length}"
     lines = [head]
@@ -151,7 +152,7 @@ def _ask_all(conversation: Conversation, ahead: _Ahead) -> None:
     while (question := conversation.question) is not None:
         if question is not shown:
             for line in question.before:
-                say(line)
+                say(wrapped(line))
             shown = question
         prompt = f"{question.text} [{question.enter}]: " if question.enter else f"{question.text}: "
         if question.one_key and conversation.known.one_key:
@@ -202,7 +203,7 @@ def _finish(
     # the window may have been closed: what is stored is stored
     with contextlib.suppress(OSError):
         for line in lines:
-            say(line)
+            say(wrapped(line))
         sys.stdout.flush()
 
 

@@ -349,7 +349,7 @@ def contradiction(conflict: Conflict, file: str, line: int | None, source: str) 
         value=told,
         message=f"Different {what} are given for {key[1]} at {key[0]}: on record is {held}, "
         f"from {source}.",
-        remedy="Keep the right one in the file; if the file is right, add it with --correct.",
+        remedy="Keep the right one; if the new one is right, give it again with --correct.",
     )
 
 

@@ -73,6 +73,8 @@ class Guidance:
         What belongs before a doctor; then nothing else is said.
     last_entry
         Last day on which the diary says anything.
+    ends, begins
+        Last and first day of the plan as laid again; None without days.
     """
 
     date: dt.date
@@ -95,6 +97,7 @@ class Guidance:
     alarms: tuple[Alarm, ...]
     last_entry: dt.date | None
     ends: dt.date | None
+    begins: dt.date | None
 
 
 def guide(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Guidance:
@@ -145,6 +148,7 @@ def guide(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Gui
         alarms=laid.progress.alarms,
         last_entry=max((*record.scores, *record.eaten), default=None),
         ends=laid.plan.days[-1].date if len(laid.plan) else None,
+        begins=laid.plan.days[0].date if len(laid.plan) else None,
     )
 
 

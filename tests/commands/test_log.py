@@ -106,9 +106,9 @@ def test_a_correction_replaces_and_keeps_what_was_before(client, log):
 def test_a_stop_is_told_as_soon_as_it_is_written(client, log):
     score_baseline(client)
     log("--ate", "--at", "8:00")
-    assert "That is a result too" not in log("--score", "pain=8", "--at", "10:00")
+    assert "That is a result too" not in " ".join(log("--score", "pain=8", "--at", "10:00").split())
     # two parts of one day at 7 or more end a challenge
-    assert "That is a result too" in log("--score", "pain=9", "--at", "13:00")
+    assert "That is a result too" in " ".join(log("--score", "pain=9", "--at", "13:00").split())
 
 
 def test_wrong_times_and_wrong_entries(client, log):

@@ -84,7 +84,7 @@ def test_a_whole_evening_with_single_keys(client, talk):
     ]
     (milk,) = read_diary(client).foods.to_dict("records")
     assert (str(milk["time"]), milk["fodmap_g"]) == ("2026-03-05 08:05:00", 3)
-    assert "Thursday 05 March 2026, day 4 of 9" in terminal.text
+    assert "Thursday 5 March 2026, day 4 of 9" in terminal.text
     assert "pain: 3\nbloating: x\n" in terminal.text
     assert "Ratings on Thursday: 1 of 5. Not yet: morning, midday." in terminal.text
     assert "Nothing more of it today" in terminal.text
@@ -223,7 +223,7 @@ def test_words_for_the_doctor(client, talk):
     ("now", "line"),
     [
         ("2026-03-03T20:00", "No challenge food today."),
-        ("2026-03-01T20:00", "Your plan has not begun yet."),
+        ("2026-03-01T20:00", "Your plan has not begun yet. It begins on Monday 2 March."),
         ("2026-03-08T20:00", "No challenge food today: your body has a break."),
     ],
 )
