@@ -34,7 +34,7 @@ _COLUMNS: Final[dict[str, str]] = {
         portion size; portion size g; menge in g; menge; menge g; menge g oder ml; gewicht; gramm;
         portionsgroesse; quantite; quantite g; poids; poids g; grammes; cantidad; cantidad g;
         peso; gramos; porcion; porcion g; racion; ilosc; ilosc g; porcja; porcja g; gramy; waga;
-        masa""",
+        masa; how much; wie viel; wieviel; combien; cuanto; ile""",
     "fodmap_group": """fodmap group; fodmap; group; carbohydrate group; carbohydrate; gruppe;
         fodmap gruppe; kohlenhydratgruppe; groupe; groupe fodmap; groupe de fodmap; grupo; grupo
         fodmap; grupa; grupa fodmap""",

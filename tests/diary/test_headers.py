@@ -12,7 +12,7 @@ VARIANTS = {
             "Sygnatura czasowa",
     "clock": "Time of day|Uhrzeit|Heure|Hora del día|Godz.",
     "food": "Food/Drink|FOOD EATEN|Lebensmittel/Getränk|Aliment / boisson|Comida/bebida|Posiłek",
-    "portion_g": "Portion size (g)|Weight [g]|Menge in g|Menge (Gramm)|"
+    "portion_g": "Portion size (g)|Weight [g]|How much|Menge in g|Menge (Gramm)|Wie viel|"
                  "Quantité (en g)|Peso (g)|Ilość",
     "score": "Symptom severity|Stärke|Intensité|Puntuación (0-10)|Nasilenie",
     "note": "Comments|Bemerkungen|Commentaire|Observaciones|Notatki",
