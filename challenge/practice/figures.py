@@ -47,6 +47,7 @@ def draw(height_mm: float, paint: Callable[[Axes], object]) -> str:
 
 def tolerated_by_step(axes: Axes, shares: Sequence[GroupShares]) -> None:
     """Draw, per group and step, the share that tolerates it, with its interval."""
+    named: set[int] = set()
     for row, group in enumerate(shares):
         n_steps = len(group.tolerated)
         for step, share in enumerate(group.tolerated, start=1):
@@ -61,9 +62,10 @@ def tolerated_by_step(axes: Axes, shares: Sequence[GroupShares]) -> None:
                 color=BLUE,
                 markersize=4.5,
                 clip_on=False,
-                label=f"step {step}" if row == 0 else None,
+                label=None if step in named else f"step {step}",
                 zorder=2,
             )
+            named.add(step)
     _rows(axes, [_label(group) for group in shares])
     _share_axis(axes, "share of clear outcomes that tolerate the step (95 % interval)")
     if axes.get_legend_handles_labels()[0]:
@@ -72,14 +74,16 @@ def tolerated_by_step(axes: Axes, shares: Sequence[GroupShares]) -> None:
 
 def reacted_beside_published(axes: Axes, shares: Sequence[GroupShares], published: Study) -> None:
     """Draw the practice's share of reactions per group beside those of one study."""
+    mine: str | None = "this practice"
     for row, group in enumerate(shares):
         share = group.reacted
         if share.estimate is not None and share.low is not None and share.high is not None:
             axes.plot([share.low, share.high], [row, row], color=GREY, linewidth=1.0, zorder=1)
             axes.plot(
                 share.estimate, row, "o", color=BLUE, markersize=5, clip_on=False,
-                label="this practice" if row == 0 else None,
+                label=mine,
             )  # fmt: skip
+            mine = None
         percent = published.percent.get(group.fodmap_group)
         if percent is not None:
             axes.plot(

@@ -11,6 +11,7 @@ from challenge.practice.mixed import RiseByDose
 from challenge.practice.published import studies
 from challenge.practice.summary import Spread, Summary
 from challenge.practice.suppress import (
+    HIDDEN,
     bins_without_small,
     count_text,
     is_small,
@@ -207,7 +208,7 @@ def _pair_rows(summary: Summary, least: int) -> list[list[str]]:
 def _pvalues(pair: PairOfGroups, least: int) -> tuple[str, str]:
     # an exact p tells the counts behind it
     if any(is_small(count, least) for count in (pair.only_first, pair.only_second)):
-        return "hidden", "hidden"
+        return HIDDEN, HIDDEN
     return _pvalue(pair.pvalue), _pvalue(pair.pvalue_adjusted)
 
 

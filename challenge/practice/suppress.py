@@ -13,6 +13,7 @@ from challenge.practice.tolerated import GroupShares
 from challenge.statistics.proportions import Proportion
 
 OTHER = "other"
+HIDDEN = "hidden"
 
 
 def is_small(count: int, least: int) -> bool:
@@ -26,13 +27,13 @@ def count_text(count: int, least: int) -> str:
 
 
 def share_text(share: Proportion, least: int) -> str:
-    """Return ``12 of 40 (30 %, 18 to 45 %)``, or that it is hidden or unknown.
+    """Return ``12 of 40 (30 %, 18 to 45 %)``, or that it is hidden or that there is nobody.
 
     A share is hidden when those with the property or those without it are few: either count would
     give the other away.
     """
     if share.n and (share.estimate is None or is_hidden(share, least)):
-        return f"hidden (fewer than {least} clients)"
+        return HIDDEN
     if share.estimate is None or share.low is None or share.high is None:
         return "no clients"
     return (
@@ -50,23 +51,21 @@ def without_small(shares: Sequence[GroupShares], least: int) -> tuple[GroupShare
     """Return shares without those that would give away a small number.
 
     Steps of a group are cumulative, so the difference of two that are shown is a count as well;
-    the later one is hidden when that is small. With reactions it is the same: who neither reacted
-    nor tolerates the top step did not eat it.
+    the later one is hidden when that is small. With reactions it is the same, for who neither
+    reacted nor tolerates the top step did not eat it. Reactions go first: they are what is laid
+    beside published work.
     """
     return tuple(_group_without_small(group, least) for group in shares)
 
 
 def _group_without_small(group: GroupShares, least: int) -> GroupShares:
+    reacted = _blank(group.reacted) if is_hidden(group.reacted, least) else group.reacted
     kept: list[Proportion] = []
-    shown: list[int] = []
+    shown = [] if reacted.estimate is None else [reacted.n - reacted.count]
     for share in group.tolerated:
-        hide = is_hidden(share, least) or any(is_small(n - share.count, least) for n in shown)
+        hide = is_hidden(share, least) or any(is_small(abs(n - share.count), least) for n in shown)
         kept.append(_blank(share) if hide else share)
         shown += [] if hide else [share.count]
-    reacted = group.reacted
-    between = (is_small(abs(reacted.n - reacted.count - n), least) for n in shown)
-    if is_hidden(reacted, least) or any(between):
-        reacted = _blank(reacted)
     return replace(
         group,
         tolerated=tuple(kept),

@@ -122,8 +122,8 @@ def test_page_stands_alone_is_well_formed_and_names_its_sources(summary):
 
 def test_no_client_code_and_no_small_number_when_they_are_to_be_hidden(summary):
     open_text, hidden = plain(page(summary)), plain(page(summary, least=5))
-    assert "hidden (fewer than 5 clients)" in hidden
-    assert "hidden (fewer" not in open_text
+    assert " hidden " in hidden
+    assert "hidden" not in open_text
     # the override of one client: 1 of 7 decisions
     assert "1 of 7" in open_text
     assert "1 of 7" not in hidden
@@ -172,8 +172,8 @@ def test_no_small_difference_between_steps_that_are_shown():
     )
     (shown,) = without_small([group], 5)
     # 30 - 28 = 2 clients have their limit at step 1; 40 - 17 - 20 = 3 ate no third step
-    assert [share.estimate is None for share in shown.tolerated] == [False, True, False]
-    assert shown.reacted.estimate is None
+    assert [share.estimate is None for share in shown.tolerated] == [False, True, True]
+    assert shown.reacted == group.reacted
     (everything,) = without_small([group], 1)
     assert everything == group
 
