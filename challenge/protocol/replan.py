@@ -257,6 +257,16 @@ def _reasons(standing: Progress, settings: Settings, future: Sequence[PlanDay]) 
             "unknown": "there are no scores to judge it by",
         }[washout.settled if washout.settled != "yes" else "no"]
         reasons.append(f"Washout after {washout.fodmap_group} goes on: {why}.")
+    for course in standing.courses.values():
+        spans = [
+            s for s in standing.held if course.last_dose and s.start <= course.last_dose <= s.end
+        ]
+        if spans:
+            reasons.append(
+                f"{course.fodmap_group}: what was eaten while {spans[0].reason} held challenges up "
+                "tells nothing; it is laid again."
+            )
     for span in standing.held:
-        reasons.append(f"Nothing starts until {span.end + _DAY}: {span.reason}.")
+        if span.end >= standing.today:
+            reasons.append(f"Nothing starts until {span.end + _DAY}: {span.reason}.")
     return reasons

@@ -130,6 +130,15 @@ def test_after_the_maximum_the_dietitian_is_asked():
     assert "Ask your dietitian" in text(guide(PLAN, high, SETTINGS, day(25)))
 
 
+def test_it_says_why_a_challenge_eaten_while_ill_is_laid_again():
+    ill = Event(start=day(7), end=day(7), event="illness", note="")
+    laid = replan(PLAN, record(12, events=[ill]), SETTINGS, day(13))
+    assert "lactose: what was eaten while illness held challenges up" in " ".join(laid.reasons)
+    assert "Nothing starts until" in " ".join(laid.reasons)
+    later = replan(laid.plan, record(12, events=[ill]), SETTINGS, day(40))
+    assert "Nothing starts until" not in " ".join(later.reasons)
+
+
 def test_illness_puts_the_rest_off_by_a_week():
     ill = Event(start=day(9), end=day(10), event="illness", note="")
     laid = replan(PLAN, record(9, skip=[9], events=[ill]), SETTINGS, day(10))
