@@ -110,3 +110,17 @@ def test_no_name_is_kept_beside_the_letter(folder):
     for path in folder.rglob("*"):
         if path.is_file() and "letters" not in path.parts:
             assert b"Sam Sample" not in path.read_bytes(), path
+
+
+def test_the_doctor_reads_what_the_diary_says_and_is_asked(folder):
+    symptoms = folder / "symptoms.csv"
+    lines = symptoms.read_text("utf-8").splitlines()
+    columns = lines[0].split(",")
+    cells = lines[1].split(",")
+    cells[columns.index("note")] = "blood in the stool"
+    symptoms.write_text("\n".join([lines[0], ",".join(cells), *lines[2:]]) + "\n", "utf-8")
+    result = run(str(folder), "--to", "doctor", "--name", "", "--format", "docx")
+    assert result.exit_code == 0, result.output
+    text = text_of(folder / "letters" / "letter-doctor-2026-06-01.docx")
+    assert "“blood in the stool”. Please say whether this needs looking into" in text
+    assert "belongs before a doctor" in " ".join(text.split())

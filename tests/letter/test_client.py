@@ -1,12 +1,14 @@
 from __future__ import annotations
 
+import datetime as dt
 import re
+from dataclasses import replace
 
 import pytest
 import textstat
 
 from challenge.letter.content import Bullets, Heading, Paragraph, Picture, Table
-from challenge.wording import statement
+from challenge.wording import load_words, statement
 from tests.letter.builders import (
     ALL_UNCLEAR,
     EACH_REASON,
@@ -158,3 +160,21 @@ def test_a_food_never_stands_without_an_amount():
     assert len(back.items) == 4
     for item in back.items:
         assert re.search(r"up to [\d.]+\u00a0g of this sugar from", item)
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_a_doctor_comes_first_and_what_is_not_begun_is_named(language):
+    analysis = make_analysis(TYPICAL[:1])
+    cautions = (
+        statement("diary-alarm", dates=(dt.date(2026, 3, 4),)),
+        statement("still-to-come", groups=("gos", "glucose")),
+    )
+    letter = write("client", replace(analysis, cautions=cautions), language=language)
+    words = load_words(language)
+    first = letter.blocks[0]
+    assert isinstance(first, Paragraph)
+    assert first.lead == words("client.alarm_lead")
+    assert words.date(dt.date(2026, 3, 4)) in first.text
+    said = sentences(letter)
+    assert words("client.found_in.gos") in said
+    assert said.count(words("client.opening_one")) == 1
