@@ -6,6 +6,7 @@ import numpy as np
 
 from challenge.analysis.evidence import Evidence
 from challenge.analysis.result import Dose
+from challenge.terms import SCORE_MAX
 from challenge.wording import Statement, statement
 
 _MIN_REFERENCE_DAYS = 3
@@ -13,6 +14,7 @@ _MIN_REFERENCE_DAYS = 3
 # a third and a half it was still right as often as it said (simulated diaries)
 _MIN_SCORED_SHARE = 1 / 3
 _UNSETTLED_MARGINS = 2.0
+_NO_ROOM_ABOVE = SCORE_MAX - 2.0  # points; a reaction to any step would be lost at the ceiling
 
 
 def obstacles(evidence: Evidence, doses: tuple[Dose, ...]) -> tuple[Statement, ...]:
@@ -22,6 +24,9 @@ def obstacles(evidence: Evidence, doses: tuple[Dose, ...]) -> tuple[Statement, .
         found.append(
             statement("few-reference-days", n=len(evidence.references), needed=_MIN_REFERENCE_DAYS)
         )
+    usual = evidence.usual[np.isfinite(evidence.usual)]
+    if len(usual) and usual.min() > _NO_ROOM_ABOVE:
+        found.append(statement("no-room", level=float(usual.min())))
     taken = [dose for dose in doses if dose.eaten_g is not None]
     scored = [d for d in taken if _scored(evidence, d)]
     if len(scored) < _MIN_SCORED_SHARE * len(taken):

@@ -76,7 +76,7 @@ def suggest(
         (J + 1,) probability of each step, from 0, being the highest tolerated, under the published
         and under the vague priors.
     eaten_steps
-        Steps that were eaten; a higher one is never suggested.
+        Steps that were eaten; no other is ever suggested, but none at all may be.
     obstacles
         Data conditions that forbid a suggestion.
     stopped_at
@@ -91,8 +91,8 @@ def suggest(
     if obstacles:
         return _unclear(tuple(obstacles))
     top = max(eaten_steps)
-    gain = expected_gain(p_highest)[: top + 1]
-    best = int(np.argmax(gain))
+    gain = expected_gain(p_highest)
+    best = max((0, *sorted(eaten_steps)), key=lambda step: float(gain[step]))
     if p_highest[:top].sum() < _EVEN_ODDS:
         best = top
     if gain[best] <= GAIN_UNCLEAR:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from challenge.model.fit import DiaryFit
 from challenge.model.priors import Priors
+from challenge.model.series import beyond_the_scale, scale_ends
 from challenge.terms import SCORE_MAX, SCORE_MIN
 
 Floats = NDArray[np.float64]
@@ -56,7 +57,9 @@ def check_fit(fit: DiaryFit, scores: Floats, priors: Priors, seed: int) -> tuple
         Seed of the drawn diaries.
     """
     seen = np.isfinite(scores)
-    level = np.where(seen, scores - fit.deviations, 0.0)
+    ends = scale_ends(scores, fit.design.quiet)
+    moved = beyond_the_scale(scores, ends)
+    level = np.where(seen, moved - fit.deviations, 0.0)
     drawn = _draw(fit, level, priors, np.random.default_rng(seed))
     precision = seen * (fit.pattern.loadings / fit.pattern.own_variance)
     precision = precision / (precision @ fit.pattern.loadings)[:, None]
@@ -66,8 +69,8 @@ def check_fit(fit: DiaryFit, scores: Floats, priors: Priors, seed: int) -> tuple
         left: Floats = ((values - level) * precision).sum(axis=-1) - expected
         return left
 
-    real = residual(np.where(seen, scores, level))
-    copies = residual(drawn)
+    real = residual(np.where(seen, moved, level))
+    copies = residual(beyond_the_scale(drawn, ends))
     return (
         _compare(
             "day-correlation",

@@ -12,8 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 from challenge.model.sessions import SLOTS, Sessions
+from challenge.terms import SCORE_MAX, SCORE_MIN
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -23,6 +25,8 @@ _DRAWS = 256
 _DEPENDENCE = 1.5  # scores of one symptom hang together within days: fewer than they seem
 _LEAST_VARIANCE = 0.05
 _LEAST_CONTRAST = 0.02
+_LEAST_CUT = 5
+_MOST_BELOW = 2.0  # points; beyond it the tail of a normal is taken too literally
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,8 +86,11 @@ class Shares:
 
 
 def slot_deviations(sessions: Sessions, quiet: Bools) -> Floats:
-    """(n, k) scores minus the usual level of that symptom and slot on quiet days."""
-    deviations = np.array(sessions.scores)
+    """(n, k) scores minus the usual level of that symptom and slot on quiet days.
+
+    Scores at the end of the scale count as the mean of what they stand for (`scale_ends`).
+    """
+    deviations = beyond_the_scale(sessions.scores, scale_ends(sessions.scores, quiet))
     seen = np.isfinite(deviations)
     filled = np.where(seen, deviations, 0.0)
     overall = filled.sum(axis=0) / np.maximum(seen.sum(axis=0), 1)
@@ -98,6 +105,46 @@ def slot_deviations(sessions: Sessions, quiet: Bools) -> Floats:
             level = overall
         deviations[mine] -= level
     return deviations
+
+
+def scale_ends(scores: Floats, quiet: Bools) -> Floats:
+    """(2, k) what a 0 and what a 10 of each symptom stand for, on average [points].
+
+    A symptom that would stand below the lowest score is written as 0, so that a rise from there
+    looks smaller than it is; likewise at the top. Scores are taken as rounded values of a normal
+    variable cut off at both ends, whose mean and spread on quiet days follow from the share of
+    cut-off scores and the mean of the others (Tobin 1958, by moments).
+
+    Parameters
+    ----------
+    scores
+        (n, k) points, NaN where not scored.
+    quiet
+        (n,) sessions that no dose reaches.
+    """
+    columns = [column[quiet & np.isfinite(column)] for column in scores.T]
+    low = [0.5 - _below_half(usual) for usual in columns]
+    high = [SCORE_MAX - 0.5 + _below_half(SCORE_MAX - usual) for usual in columns]
+    return np.array([low, high])
+
+
+def beyond_the_scale(scores: Floats, ends: Floats) -> Floats:
+    """Replace scores of 0 and 10 by what they stand for; shapes (..., k) and (2, k)."""
+    moved = np.where(scores == SCORE_MIN, ends[0], scores)
+    return np.asarray(np.where(scores == SCORE_MAX, ends[1], moved))
+
+
+def _below_half(usual: Floats) -> float:
+    """How far under a half the values lie, on average, that are written as 0."""
+    n, zeros = len(usual), int((usual == 0).sum())
+    # with hardly any zeros, or hardly anything else, their spread cannot be told
+    if zeros < _LEAST_CUT or n - zeros < _LEAST_CUT:
+        return 0.5
+    z = float(ndtri(zeros / n))
+    density = float(np.exp(-0.5 * z * z) / np.sqrt(2 * np.pi))
+    above = density / (1.0 - zeros / n) - z
+    sd = (float(usual[usual > 0].mean()) - 0.5) / above
+    return float(np.clip(sd * (z + density * n / zeros), 0.25, _MOST_BELOW))
 
 
 def noise_pattern(residual: Floats) -> NoisePattern:

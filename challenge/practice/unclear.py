@@ -11,6 +11,7 @@ if TYPE_CHECKING:
 KINDS: Final = {
     "not-eaten": "no dose logged as eaten",
     "few-reference-days": "too few reference days",
+    "no-room": "symptoms near the top of the scale",
     "few-scores": "challenge days without enough scores",
     "decisive-day-left-out": "decisive day disturbed",
     "unsettled": "washout not settled",

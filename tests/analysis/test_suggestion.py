@@ -109,3 +109,9 @@ def test_an_answer_that_hangs_on_the_priors_is_unclear():
 @given(four)
 def test_probabilities_sum_to_one(p):
     assert sum(probabilities(p).values()) == pytest.approx(1)
+
+
+def test_a_step_that_was_skipped_between_two_eaten_ones_is_not_suggested():
+    p = np.array([0.05, 0.15, 0.70, 0.10])
+    assert suggest(p, p, (1, 2, 3)).step == 2
+    assert suggest(p, p, (1, 3)).step != 2
