@@ -100,11 +100,12 @@ def _interruption_told(kept: bool) -> Iterator[None]:
 
 
 def _carry_out(task: Task, jobs: int) -> None:
+    from challenge.commands.clock import today
     from challenge.files.atomic import FILE_MODE
     from challenge.practice.run import carry_out
 
     task.spool.touch(mode=FILE_MODE)
-    records = carry_out(task, jobs)
+    records = carry_out(task, jobs, today())
     if not sys.stderr.isatty():
         for _ in records:
             pass

@@ -19,6 +19,8 @@ from challenge.practice.records import Record, csv_columns, csv_rows, problem_re
 from challenge.problems import errors_in
 
 if TYPE_CHECKING:
+    import datetime as dt
+
     from challenge.analysis.blinded import OpenedTrial
     from challenge.analysis.decision import Decision
     from challenge.diary.model import Diary
@@ -61,8 +63,11 @@ def shown_code(folder: Path) -> str:
     return f"unnamed-{hashlib.sha256(folder.name.encode()).hexdigest()[:8]}"
 
 
-def audit_folder(folder: Path) -> Record:
-    """Return one client's record; whatever is wrong with the folder becomes its ``problem``."""
+def audit_folder(folder: Path, today: dt.date | None = None) -> Record:
+    """Return one client's record; whatever is wrong with the folder becomes its ``problem``.
+
+    Challenges that have not begun by ``today`` are not judged; None takes every plan as over.
+    """
     code = shown_code(folder)
     if code != folder.name:
         return problem_record(
@@ -84,6 +89,7 @@ def audit_folder(folder: Path) -> Record:
             settings,
             read_decisions(folder),
             opened_trials(folder),
+            today,
         )
     except ChallengeError as error:
         return problem_record(code, _in_one_line(error, folder))
@@ -101,11 +107,12 @@ def audit_client(
     settings: Settings,
     decisions: Iterable[Decision] = (),
     opened: Sequence[OpenedTrial] = (),
+    today: dt.date | None = None,
 ) -> Record:
     """Return the record of a client in memory."""
     from challenge.analysis.analyse import analyse
 
-    return record_of(code, analyse(diary, plan, settings, opened), plan, decisions)
+    return record_of(code, analyse(diary, plan, settings, opened, today), plan, decisions)
 
 
 def _in_one_line(error: ChallengeError, folder: Path) -> str:

@@ -48,7 +48,7 @@ def record_of(
         "completeness": dict(analysis.completeness),
         "days_planned": len(plan),
         "days_taken": _days_taken(analysis, plan),
-        "finished": _finished(analysis),
+        "finished": _finished(analysis, plan),
         "cycles": max((day.cycle or 0 for day in plan), default=0),
         "day_spread": _day_spread(analysis),
         "groups": [
@@ -119,11 +119,20 @@ def _days_taken(analysis: Analysis, plan: Plan) -> int | None:
     return (max(eaten) - plan.days[0].date).days + 1
 
 
-def _finished(analysis: Analysis) -> bool:
-    """Whether something was eaten in every challenge that is planned."""
-    doses = [(g.fodmap_group, d.cycle, d.eaten_g) for g in analysis.groups for d in g.doses]
-    begun = {(group, cycle) for group, cycle, eaten in doses if eaten is not None}
-    return bool(doses) and all((group, cycle) in begun for group, cycle, _ in doses)
+def _finished(analysis: Analysis, plan: Plan) -> bool:
+    """Whether something was eaten in every open challenge that is planned."""
+    planned = {
+        (day.fodmap_group, day.cycle)
+        for day in plan
+        if day.phase == "challenge" and day.fodmap_group
+    }
+    eaten = {
+        (group.fodmap_group, dose.cycle)
+        for group in analysis.groups
+        for dose in group.doses
+        if dose.eaten_g is not None
+    }
+    return bool(planned) and planned <= eaten
 
 
 def _day_spread(analysis: Analysis) -> float | None:

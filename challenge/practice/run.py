@@ -5,17 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from challenge.errors import ChallengeError
 from challenge.practice.audit import (
     append_to_spool,
+    audit_folder,
     audited,
     client_folders,
     mend_spool,
     shown_code,
 )
 from challenge.practice.records import Record
+
+if TYPE_CHECKING:
+    import datetime as dt
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -74,6 +80,6 @@ def prepare(directory: Path, spool: Path, resume: bool) -> Task:
     return Task(folders=tuple(folders), todo=todo, spool=spool)
 
 
-def carry_out(task: Task, jobs: int) -> Iterator[Record]:
-    """Audit what is left to do; give each record once it is in the spool."""
-    return append_to_spool(task.spool, audited(task.todo, jobs))
+def carry_out(task: Task, jobs: int, today: dt.date | None = None) -> Iterator[Record]:
+    """Audit what is left to do, as of a day; give each record once it is in the spool."""
+    return append_to_spool(task.spool, audited(task.todo, jobs, partial(audit_folder, today=today)))

@@ -17,7 +17,7 @@ N = 6
 
 
 def run(*words):
-    return CliRunner().invoke(app, [str(word) for word in words])
+    return CliRunner().invoke(app, [str(word) for word in words], env={"CHALLENGE_NOW": NOW})
 
 
 @pytest.fixture(scope="module")
@@ -123,6 +123,31 @@ def test_words_that_somebody_typed_stay_in_the_folder(practice, tmp_path):
     assert not [r for r in rows(out / "a.csv") if "program failed" in r["problem"]]
     for path in out.iterdir():
         assert name.casefold() not in path.read_text(encoding="utf-8").casefold(), path
+
+
+def test_a_client_on_the_way_is_judged_by_what_has_begun(practice, tmp_path):
+    """Half of a plan: what is still to come is neither unclear nor a dose that was missed."""
+    folder = shutil.copytree(practice / "invented-00001", tmp_path / "p" / "invented-00001")
+    days = sorted(day["date"] for day in rows(folder / "plan.csv") if day["phase"] == "challenge")
+    until = days[len(days) // 2]
+    for name in ("foods.csv", "symptoms.csv", "events.csv"):
+        head, *lines = (folder / name).read_text(encoding="utf-8").splitlines(keepends=True)
+        kept = [line for line in lines if line < until]
+        (folder / name).write_text(head + "".join(kept), encoding="utf-8")
+    found = {}
+    for now in (f"{until}T09:00", NOW):
+        lines = tmp_path / "a.jsonl"
+        words = ("audit", str(tmp_path / "p"), "--jsonl", str(lines))
+        assert CliRunner().invoke(app, words, env={"CHALLENGE_NOW": now}).exit_code == 0
+        (found[now],) = [json.loads(line) for line in lines.read_text().splitlines()]
+    midway, late = found[f"{until}T09:00"], found[NOW]
+    assert (midway["problem"], late["problem"]) == (None, None)
+    assert len(midway["groups"]) == 3
+    assert sum(group["doses_planned"] for group in midway["groups"]) == 9
+    assert not any(g["unclear_because"] == "no dose logged as eaten" for g in midway["groups"])
+    assert len(late["groups"]) == 6
+    assert not midway["finished"]
+    assert not late["finished"]
 
 
 def test_progress_is_shown_on_a_terminal(practice, tmp_path):
