@@ -63,14 +63,18 @@ def stop_is_unexplained(story: Story) -> bool:
 
 
 def odds(chance: float, words: Words) -> str:
-    """Write a probability as so many times in ten, or in 20 or 100 near certainty."""
+    """Write a probability as so many times in ten, or in 20 near certainty.
+
+    Nobody is told of more than 19 times in 20: what the model is sure of beyond that rests on one
+    diary and on assumptions that no diary can check.
+    """
     return words(f"client.odds.{_scale(chance)[0]}", n=_scale(chance)[1])
 
 
 def how_sure(chance: float, words: Words) -> str:
     """Say in a sentence how sure a statement is; the same odds always have the same words."""
     scale, n = _scale(chance)
-    if scale in ("hundred", "twenty"):
+    if scale == "twenty":
         level = "very"
     elif n >= 9:
         level = "fairly"
@@ -82,8 +86,6 @@ def how_sure(chance: float, words: Words) -> str:
 
 
 def _scale(chance: float) -> tuple[str, int]:
-    if chance >= 0.985:
-        return "hundred", 99
     if chance >= 0.925:
         return "twenty", 19
     if chance < 0.05:

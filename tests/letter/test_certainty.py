@@ -66,7 +66,7 @@ def test_certainty_is_the_probability_of_what_is_said(step, chances, outcome, ex
 @pytest.mark.parametrize(
     ("chance", "sentence"),
     [
-        (0.999, "We are very sure: right about 99 times in 100."),
+        (0.999, "We are very sure: right about 19 times in 20."),
         (0.95, "We are very sure: right about 19 times in 20."),
         (0.9, "We are fairly sure: right about 9 times in 10."),
         (0.849, "This could be wrong: right about 8 times in 10."),
