@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from challenge.protocol.plan import Plan
     from challenge.protocol.settings import Settings
 
+_BLOCK: Final = 1 << 16
 CHUNK: Final = 16
 """Clients per task: enough to hide the cost of passing it on, few enough for steady progress."""
 
@@ -177,10 +179,17 @@ def mend_spool(spool: Path) -> set[str]:
     """Cut off a half-written last line and return the codes that are done already."""
     if not spool.exists():
         return set()
-    text = spool.read_bytes()
-    whole = text.rfind(b"\n") + 1
-    if whole < len(text):
-        spool.write_bytes(text[:whole])
+    with spool.open("rb+") as file:
+        end = file.seek(0, os.SEEK_END)
+        while end:
+            start = max(end - _BLOCK, 0)
+            file.seek(start)
+            whole = file.read(end - start).rfind(b"\n") + 1
+            end = start
+            if whole:
+                end += whole
+                break
+        file.truncate(end)
     return {record["client"] for record in read_spool(spool)}
 
 

@@ -124,6 +124,16 @@ def test_spool_without_a_last_line_end_is_mended(tmp_path):
     assert spool.read_text().endswith("}\n")
 
 
+@pytest.mark.parametrize("length", [0, 1, 65_535, 65_536, 65_537, 200_000])
+@pytest.mark.parametrize("before", [0, 1, 3])
+def test_a_half_line_of_any_length_is_cut_off(tmp_path, length, before):
+    spool = tmp_path / "spool"
+    whole = "".join(json.dumps(problem_record(f"c{k}", "x")) + "\n" for k in range(before))
+    spool.write_text(whole + "x" * length)
+    assert mend_spool(spool) == {f"c{k}" for k in range(before)}
+    assert spool.read_text() == whole
+
+
 def test_folder_name_that_may_be_a_persons_is_not_shown(tmp_path):
     folder = tmp_path / "Anna Beispiel"
     folder.mkdir()
