@@ -90,12 +90,14 @@ def stop_on(
     if wish is not None:
         return wish
     worst: Stop | None = None
-    for symptom, parts in sorted(record.scores.get(date, {}).items()):
-        scores = sorted(parts.values(), reverse=True)
-        if len(scores) < rule.slots:
-            continue
-        reached = scores[rule.slots - 1]
-        place = f"in {rule.slots} of {len(scores)} parts of the day"
+    reaching = [
+        (sorted(parts.values(), reverse=True)[rule.slots - 1], symptom, len(parts))
+        for symptom, parts in record.scores.get(date, {}).items()
+        if len(parts) >= rule.slots
+    ]
+    # the strongest symptom is the one to name
+    for reached, symptom, n_parts in sorted(reaching, key=lambda one: (-one[0], one[1])):
+        place = f"in {rule.slots} of {n_parts} parts of the day"
         if reached >= rule.level:
             words = f"{symptom} at {reached:g} or more {place} (limit {rule.level:g})"
             return Stop(date=date, reason="level", words=words)

@@ -83,6 +83,15 @@ def test_a_stopped_challenge_goes_straight_to_washout():
     assert "ended on" in laid.reasons[0]
 
 
+def test_the_strongest_symptom_is_named_as_the_reason_to_stop():
+    parts = ("morning", "midday", "evening")
+    scores = {"bloating": dict.fromkeys(parts, 7.0), "pain": dict.fromkeys(parts, 8.0)}
+    diary = Record(scores={day(8): scores}, eaten={})
+    stop = stop_on(diary, day(8), {}, StopRule())
+    assert stop is not None
+    assert stop.words.startswith("pain at 8 or more")
+
+
 def test_the_clients_wish_stops():
     laid = replan(PLAN, record(8, notes=[(8, "I want to stop this")]), SETTINGS, day(9))
     assert shape(laid.plan) == "bbbbbbbL1wwwF1F2F3www"
