@@ -37,14 +37,27 @@ def dose_shapes(level_g: Floats, steps_g: Floats, n_thresholds: int) -> tuple[Fl
     edges = np.geomspace(0.5 * steps_g[0], top, n_thresholds + 1)
     tau = np.sqrt(edges[:-1] * edges[1:])[:, None]
     dose = np.maximum(level_g[None, :], 1e-9)
-    linear = np.maximum(dose - tau, 0.0) / (top - tau)
     logarithmic = np.maximum(np.log(dose / tau), 0.0) / np.log(top / tau)
-    # all or nothing, softened over a tenth of the dose so that eaten and planned grams may differ
-    abrupt = 1.0 / (1.0 + (tau / dose) ** 12)
-    abrupt = abrupt / (1.0 / (1.0 + (tau / top) ** 12))
+    abrupt = _abrupt(dose / tau) / _abrupt(top / tau)
+    halfway = _halfway(dose / tau) / _halfway(top / tau)
     free = np.vstack([dose / top, np.sqrt(dose / top), (dose / top) ** 2])
-    shapes = np.minimum(np.vstack([linear, logarithmic, abrupt, free]), _CAP)
+    shapes = np.minimum(np.vstack([logarithmic, abrupt, halfway, free]), _CAP)
     family = np.concatenate(
         [np.full(3 * n_thresholds, 0.85 / (3 * n_thresholds)), np.full(3, 0.15 / 3)]
     )
     return shapes, family
+
+
+def _abrupt(ratio: Floats) -> Floats:
+    """All or nothing, softened over a tenth of the dose so that grams eaten and planned may differ.
+
+    ``ratio`` is dose over threshold.
+    """
+    rise: Floats = 1.0 / (1.0 + np.maximum(ratio, 1e-9) ** -12.0)
+    return rise
+
+
+def _halfway(ratio: Floats) -> Floats:
+    """Half of the effect at once, the rest over one and a half doublings."""
+    rise: Floats = _abrupt(ratio) * (0.5 + 0.5 * np.clip(np.log2(ratio) / 1.5, 0.0, 1.0))
+    return rise
