@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final
 
+from challenge.diary.notes import spread
 from challenge.diary.rows import Row, Rows
 from challenge.problems import Problem
 
@@ -53,7 +54,7 @@ class Tally:
     known
         Entries that were there before.
     fuller
-        Times at which a fuller note, or an earlier time of writing, was taken over for such.
+        Times at which a further note, or an earlier time of writing, was taken over for such.
     corrected
         Entries that replaced others, on purpose.
     outdated
@@ -277,8 +278,8 @@ def _settled(kind: str, rows: list[Row]) -> list[Row]:
 def _joined(kind: str, old: list[Row], new: list[Row]) -> list[Row]:
     """Join entries that agree: as many of each as the side with more has.
 
-    Of notes the fuller one is kept, of times of writing the earlier one. Among equal entries of one
-    time they are ranked first, so that the order of joining makes no difference.
+    Every note is kept, and the earlier time of writing. Among equal entries of one time they are
+    put in order first, so that the order of joining makes no difference.
     """
     if old == new:
         return old
@@ -297,19 +298,10 @@ def _joined(kind: str, old: list[Row], new: list[Row]) -> list[Row]:
             joined += [head] * count
             continue
         note, at = spec.note, spec.entered
-        notes = _ranked([[row[note] for row in group] for group in groups], count)
+        notes = spread([[row[note] for row in group] for group in groups], count)
         written = _earliest([[row[at] for row in group] for group in groups], count)
         joined += [(*head, *rest) for rest in zip(notes, written, strict=True)]
     return joined
-
-
-def _ranked(sides: list[list[str]], count: int) -> list[str]:
-    def fullness(text: str) -> tuple[int, str]:
-        return len(text), text
-
-    ranked = [sorted(side, key=fullness, reverse=True) for side in sides]
-    padded = [side + [""] * (count - len(side)) for side in ranked]
-    return [max(pair, key=fullness) for pair in zip(*padded, strict=True)]
 
 
 def _earliest(sides: list[list[str]], count: int) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from challenge.diary.notes import one_note
 from challenge.diary.rows import Row, Rows, SymptomRow
 from challenge.diary.wording import LISTED, and_more
 from challenge.problems import Problem
@@ -36,10 +37,9 @@ def check_rows(rows: Rows) -> tuple[Rows, list[Problem]]:
 
 
 def _same_entry(one: SymptomRow, other: SymptomRow) -> SymptomRow:
-    """Join two records of one score: the fuller note, the earlier time of writing."""
-    note = max(one[3], other[3], key=lambda text: (len(text), text))
+    """Join two records of one score: every note, the earlier time of writing."""
     entered = min(filter(None, (one[4], other[4])), default="")
-    return (*one[:3], note, entered)
+    return (*one[:3], one_note((one[3], other[3])), entered)
 
 
 def _contradictions(rows: Rows, pairs: Sequence[tuple[SymptomRow, SymptomRow]]) -> list[Problem]:

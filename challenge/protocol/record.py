@@ -11,6 +11,7 @@ from statistics import fmean
 from typing import TYPE_CHECKING, Any, Final
 
 from challenge.diary.day import diary_day, part_of_day
+from challenge.diary.notes import parts_of
 from challenge.diary.sachets import find_sachet
 from challenge.terms import STOOL_FORM
 
@@ -55,7 +56,7 @@ class Record:
         Day -> group -> grams of that carbohydrate eaten on purpose; of sachets whose content is
         sealed, day -> ``sachet A`` -> how many.
     words
-        Notes of foods and symptoms.
+        Notes of foods and symptoms, each by itself: what one denies, another may say.
     events
         Rows of ``events.csv``.
     """
@@ -98,8 +99,7 @@ def _scores(diary: Diary, words: list[Words]) -> dict[dt.date, Scores]:
     )
     for time, symptom, score, note in _rows(diary.symptoms, "time", "symptom", "score", "note"):
         date, part = diary_day(time), part_of_day(time)
-        if note:
-            words.append(Words(date=date, text=note, file="symptoms.csv"))
+        words += (Words(date=date, text=one, file="symptoms.csv") for one in parts_of(note))
         if symptom != STOOL_FORM and not isnan(score):
             cells[date][symptom][part].append(score)
     return {
@@ -116,8 +116,7 @@ def _eaten(diary: Diary, words: list[Words]) -> dict[dt.date, dict[str, float]]:
     rows = _rows(diary.foods, "time", "food", "fodmap_group", "fodmap_g", "note")
     for time, food, group, grams, note in rows:
         date = time.date()
-        if note:
-            words.append(Words(date=date, text=note, file="foods.csv"))
+        words += (Words(date=date, text=one, file="foods.csv") for one in parts_of(note))
         if group and not isnan(grams):
             day = eaten.setdefault(date, {})
             day[group] = day.get(group, 0.0) + grams

@@ -184,7 +184,7 @@ def test_the_order_of_rows_never_matters(path, draw, large):
 def exports(draw: st.DrawFn) -> list[str]:
     """Files that overlap and never contradict: values follow from time and name."""
     days = st.integers(1, 5)
-    notes = st.sampled_from(["", "a", "bb", "=c", 'd "e", f'])
+    notes = st.sampled_from(["", "a", "bb", "=c", 'd "e", f', "no blood", "blood", "a | bb"])
     entered = st.sampled_from(["", "2026-03-09T09:00", "2026-03-08T09:00"])
     files = []
     for _ in range(draw(st.integers(1, 3))):
