@@ -101,7 +101,7 @@ def new(
             "conditions": _none(condition), "allergies": _none(allergy),
             "medicines": _none(medicine),
         }  # fmt: skip
-        _answer(document, from_file, given, exclusion, by)
+        _answer(document, client.name, from_file, given, exclusion, by)
     screening = document.setdefault("screening", {})
     if consents:
         _tell_about(consents, client)
@@ -187,6 +187,7 @@ def _refuse_pointless(settings: Settings, conditions: list[str]) -> None:
 
 def _answer(
     document: dict[str, Any],
+    client: str,
     from_file: Path | None,
     given: Mapping[str, Any],
     exclusion: list[str] | None,
@@ -204,27 +205,27 @@ def _answer(
     screening |= {key: value for key, value in given.items() if value is not None}
     if by:
         screening["asked_by"] = by
+    document["screening"] = screening
+    if exclusion is not None:
+        document["diet"] = {**document.get("diet", {}), "exclusions": exclusion}
     missing = [key for key in _ANSWERS if key not in screening]
     if missing and sys.stdin.isatty():
-        _ask(screening, document)
+        _ask(document, client)
     elif missing:
         options = ", ".join(_ANSWERS[key] for key in missing)
         raise ChallengeError(f"Not answered yet: {options}. Or run it at a prompt.")
     if not screening.get("asked_by"):
         raise ChallengeError("Say who asked: --by with initials.")
     screening.setdefault("asked_on", today())
-    document["screening"] = screening
-    if exclusion is not None:
-        document["diet"] = {**document.get("diet", {}), "exclusions": exclusion}
 
 
-def _ask(screening: dict[str, Any], document: dict[str, Any]) -> None:
-    from challenge.commands.new_questions import ask_initials, ask_missing, confirmed
+def _ask(document: dict[str, Any], client: str) -> None:
+    from challenge.commands.new_questions import ask_missing, confirmed
 
-    if not screening.get("asked_by"):
-        screening["asked_by"] = ask_initials()
-    ask_missing(screening, document)
-    if not confirmed(screening, document):
+    # an option that cannot be used is told before anything is asked
+    _checked(document, client)
+    ask_missing(document)
+    if not confirmed(document):
         raise ChallengeError("Nothing was written.")
 
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import Any, Final, TypeVar
 
 import typer
 
-from challenge.commands.screen import warn
+from challenge.commands.screen import warn, wrapped
 
+Section = dict[str, Any]
 _T = TypeVar("_T")
 
 _COELIAC: Final = ("negative", "positive", "not-done", "unknown")
@@ -17,71 +19,192 @@ _MOST_WEEKS: Final = 520.0
 _INITIALS: Final = 10
 
 
-def ask_initials() -> str:
-    """Ask who asks; first of all, so that no answer is lost for want of it."""
-    return _ask("Your initials", _initials)
+@dataclass(frozen=True, kw_only=True)
+class _Topic:
+    """What is asked, shown and changed together.
+
+    Attributes
+    ----------
+    name
+        As the summary calls it.
+    ask
+        Asks what is missing among the answers of its section and puts it there.
+    told
+        Says in words what stands there.
+    keys
+        Answers to forget when it is asked anew; none where ``ask`` replaces its own part of a list.
+    section
+        Where the answers stand in ``client.toml``.
+    """
+
+    name: str
+    ask: Callable[[Section], None]
+    told: Callable[[Section], str]
+    keys: tuple[str, ...] = ()
+    section: str = "screening"
 
 
-def ask_missing(screening: dict[str, Any], document: dict[str, Any]) -> None:
-    """Ask everything that is not answered yet and put the answers into both."""
+def ask_missing(document: dict[str, Any]) -> None:
+    """Ask everything that is not answered yet and put the answers into the document."""
+    topics = _topics()
+    # first of all, so that no answer is lost for want of it
+    topics[0].ask(document["screening"])
+    warn("Nothing is written before you say so at the end. Ctrl-C stops without writing.\n")
+    all_conditions = "conditions" not in document["screening"]
+    for topic in topics[1:]:
+        if topic.keys or all_conditions:
+            topic.ask(document.setdefault(topic.section, {}))
+
+
+def confirmed(document: Mapping[str, Any]) -> bool:
+    """Show the answers until they are to be written, or not; change those that are wrong."""
+    topics = _topics()
+    while True:
+        warn("\nYou answered:")
+        for number, topic in enumerate(topics, start=1):
+            told = topic.told(document[topic.section])
+            warn(wrapped(f"{number:>2} {topic.name}: {told}", "  ", " " * 7))
+        if _yes("Write these answers?"):
+            return True
+        number = _ask(
+            "Which is to change? Its number, or 0 to stop without writing",
+            lambda text: _place(text, len(topics)),
+        )
+        if number == 0:
+            return False
+        topic = topics[number - 1]
+        section = document[topic.section]
+        warn(wrapped(f"So far: {topic.told(section)}. Answer all of it anew."))
+        for key in topic.keys:
+            section.pop(key, None)
+        topic.ask(section)
+
+
+def _topics() -> list[_Topic]:
     from challenge.protocol.questions import ALARM_QUESTIONS, CONDITION_QUESTIONS
     from challenge.protocol.screening_rules import EXCLUSIONS
 
-    def once(key: str, question: Callable[[], Any]) -> None:
-        if key not in screening:
-            screening[key] = question()
+    exclusions = {name: name for name in EXCLUSIONS}
+    return [
+        _single("asked by", "asked_by", lambda: _ask("Your initials", _initials)),
+        _Topic(
+            name="diagnosed by a doctor",
+            keys=("diagnosed_by_doctor",),
+            ask=lambda section: _once(
+                section,
+                "diagnosed_by_doctor",
+                lambda: _yes("Has a doctor diagnosed irritable bowel syndrome?"),
+            ),
+            told=lambda section: "yes" if section["diagnosed_by_doctor"] else "no",
+        ),
+        _Topic(
+            name="coeliac blood test",
+            keys=("coeliac_test", "coeliac_test_on_gluten"),
+            ask=_ask_coeliac,
+            told=_tell_coeliac,
+        ),
+        _single(
+            "alarm features", "alarm_features", lambda: _pick("Alarm features", ALARM_QUESTIONS)
+        ),
+        *map(_conditions, CONDITION_QUESTIONS),
+        _single(
+            "allergies",
+            "allergies",
+            lambda: _ask("\nFood allergies, known or suspected (or none)", _words),
+        ),
+        _single("medicines", "medicines", lambda: _ask("Medicines (or none)", _words)),
+        _Topic(
+            name="restriction",
+            keys=(
+                "restriction_weeks",
+                "restriction_helped",
+                "restriction_measure",
+                "restriction_change",
+            ),
+            ask=_ask_restriction,
+            told=_tell_restriction,
+        ),
+        _single(
+            "diet leaves out",
+            "exclusions",
+            lambda: _pick("What the client's diet leaves out", exclusions),
+            section="diet",
+        ),
+    ]
 
-    warn("Nothing is written before the last question. Ctrl-C stops without writing.\n")
-    once("diagnosed_by_doctor", lambda: _yes("Has a doctor diagnosed irritable bowel syndrome?"))
-    once("coeliac_test", lambda: _ask(f"Coeliac blood test: {', '.join(_COELIAC)}", _coeliac))
-    if screening["coeliac_test"] in {"negative", "positive"}:
-        once("coeliac_test_on_gluten", lambda: _yes("Was gluten eaten when the blood was taken?"))
-    once("alarm_features", lambda: _pick("Alarm features", ALARM_QUESTIONS))
-    if "conditions" not in screening:
-        picked: list[str] = []
-        for heading, questions in CONDITION_QUESTIONS.items():
-            picked += _pick(heading, questions)
-        screening["conditions"] = picked
-    warn("")
-    once("allergies", lambda: _ask("Food allergies, known or suspected (or none)", _words))
-    once("medicines", lambda: _ask("Medicines (or none)", _words))
-    once("restriction_weeks", lambda: _ask("Weeks of restriction so far", _weeks))
-    once("restriction_helped", lambda: _yes("Did the restriction help?"))
-    once("restriction_measure", lambda: _ask("Measured by (such as IBS-SSS, or none)", _measure))
-    if screening["restriction_measure"]:
-        once("restriction_change", _fall)
-    if "diet" not in document:
-        names = {name: name for name in EXCLUSIONS}
-        document["diet"] = {"exclusions": _pick("What the client's diet leaves out", names)}
+
+def _once(section: Section, key: str, question: Callable[[], Any]) -> None:
+    if key not in section:
+        section[key] = question()
 
 
-def confirmed(screening: Mapping[str, Any], document: Mapping[str, Any]) -> bool:
-    """Show the answers and ask whether they are to be written."""
-    warn("\nYou answered:")
-    for line in _summary(screening, document):
-        warn(f"  {line}")
-    return _yes("Write these answers?")
+def _single(name: str, key: str, question: Callable[[], Any], section: str = "screening") -> _Topic:
+    """One question, the answer of which is a text or a list of texts."""
+
+    def told(answers: Section) -> str:
+        value = answers.get(key)
+        return value if isinstance(value, str) else ", ".join(value or ()) or "none"
+
+    def ask(answers: Section) -> None:
+        _once(answers, key, question)
+
+    return _Topic(name=name, keys=(key,), ask=ask, told=told, section=section)
 
 
-def _summary(screening: Mapping[str, Any], document: Mapping[str, Any]) -> Iterator[str]:
-    test = screening["coeliac_test"]
-    on_gluten = screening.get("coeliac_test_on_gluten")
-    if on_gluten is not None:
-        test += ", on gluten" if on_gluten else ", off gluten"
-    helped = "helped" if screening["restriction_helped"] else "did not help"
-    weeks = screening.get("restriction_weeks")
-    lasted = f", {weeks:g} weeks" if weeks is not None else ""
-    measured = ""
-    if screening.get("restriction_measure") and screening.get("restriction_change") is not None:
-        measured = (
-            f", {screening['restriction_measure']} fell by {screening['restriction_change']:g}"
+def _conditions(heading: str) -> _Topic:
+    """Return the conditions under one heading; those under the others stay as they are."""
+    from challenge.protocol.questions import CONDITION_QUESTIONS
+
+    questions = CONDITION_QUESTIONS[heading]
+
+    def ask(answers: Section) -> None:
+        others = [code for code in answers.get("conditions", ()) if code not in questions]
+        answers["conditions"] = others + _pick(heading, questions)
+
+    def told(answers: Section) -> str:
+        return ", ".join(code for code in answers["conditions"] if code in questions) or "none"
+
+    name = heading.partition(" (")[0]
+    return _Topic(name=f"{name[0].lower()}{name[1:]}", ask=ask, told=told)
+
+
+def _ask_coeliac(section: Section) -> None:
+    kinds = ", ".join(_COELIAC)
+    _once(section, "coeliac_test", lambda: _ask(f"Coeliac blood test: {kinds}", _coeliac))
+    if section["coeliac_test"] in {"negative", "positive"}:
+        _once(
+            section,
+            "coeliac_test_on_gluten",
+            lambda: _yes("Was gluten eaten when the blood was taken?"),
         )
-    yield f"diagnosed by a doctor: {'yes' if screening['diagnosed_by_doctor'] else 'no'}"
-    yield f"coeliac blood test: {test}"
-    for key in ("alarm_features", "conditions", "allergies", "medicines"):
-        yield f"{key.replace('_', ' ')}: {', '.join(screening.get(key, ())) or 'none'}"
-    yield f"restriction: {helped}{lasted}{measured}"
-    yield f"diet: {', '.join(document.get('diet', {}).get('exclusions', ())) or 'no exclusion'}"
+
+
+def _tell_coeliac(section: Section) -> str:
+    on_gluten = section.get("coeliac_test_on_gluten")
+    if on_gluten is None:
+        return str(section["coeliac_test"])
+    return f"{section['coeliac_test']}, {'on' if on_gluten else 'off'} gluten"
+
+
+def _ask_restriction(section: Section) -> None:
+    _once(section, "restriction_weeks", lambda: _ask("Weeks of restriction so far", _weeks))
+    _once(section, "restriction_helped", lambda: _yes("Did the restriction help?"))
+    _once(
+        section,
+        "restriction_measure",
+        lambda: _ask("Measured by (such as IBS-SSS, or none)", _measure),
+    )
+    if section["restriction_measure"]:
+        _once(section, "restriction_change", _fall)
+
+
+def _tell_restriction(section: Section) -> str:
+    told = "helped" if section["restriction_helped"] else "did not help"
+    if section.get("restriction_weeks") is not None:
+        told += f", {section['restriction_weeks']:g} weeks"
+    if section.get("restriction_measure") and section.get("restriction_change") is not None:
+        told += f", {section['restriction_measure']} fell by {section['restriction_change']:g}"
+    return told
 
 
 def _ask(question: str, read: Callable[[str], _T]) -> _T:
@@ -132,6 +255,12 @@ def _pick(heading: str, questions: Mapping[str, str]) -> list[str]:
         return [codes[number - 1] for number in sorted({int(part) for part in parts})]
 
     return _ask("Which apply? Numbers with commas, 0 for none", read)
+
+
+def _place(text: str, most: int) -> int:
+    if not (text.strip().isdecimal() and int(text) <= most):
+        raise typer.BadParameter(f"a number from 0 to {most}.")
+    return int(text)
 
 
 def _words(text: str) -> list[str]:

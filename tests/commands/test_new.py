@@ -242,7 +242,7 @@ def test_declined_or_interrupted_nothing_is_written(tmp_path):
     declined = Terminal(*options, now=NOW, cwd=tmp_path)
     for question, keys in (
         ("Food allergies", "none"), ("Medicines", "none"), ("Weeks", "4"),
-        ("Measured by", "none"), ("Which apply", "0"), ("Write these answers?", "n"),
+        ("Measured by", "none"), ("Which apply", "0"), ("Write these answers?", "n"), ("Which is to change", "0"),
     ):  # fmt: skip
         declined.answer(question, f"{keys}\n")
     assert declined.finish() == 1
@@ -251,4 +251,65 @@ def test_declined_or_interrupted_nothing_is_written(tmp_path):
     interrupted.answer("Food allergies", "\x03")
     assert interrupted.finish() == 1
     assert "Traceback" not in interrupted.text
+    assert not (tmp_path / "elm").exists()
+
+
+@posix
+def test_answers_can_be_changed_one_by_one_before_they_are_written(tmp_path):
+    terminal = Terminal(
+        "new", "elm", "--by", "AB", "--diagnosed", "--coeliac-test", "negative", "--on-gluten",
+        "--helped", "--measure", "IBS-SSS", "--change", "90", "--exclusion", "vegan",
+        now=NOW, cwd=tmp_path,
+    )  # fmt: skip
+    for question, *typed in (
+        ("Which apply", "2"),
+        ("Which apply", "9"),
+        *[("Which apply", "0")] * 3,
+        ("Which apply", "3"),
+        ("Food allergies", "none"),
+        ("Medicines", "none"),
+        ("Weeks", "5"),
+        ("Write these answers?", "n"),
+        ("Which is to change", "", "13a", "14", "5"),
+        ("So far: diabetes. Answer all of it anew.\n", ""),
+        ("Metabolism", "10"),
+        ("metabolism and other illness: kidney-disease\n", ""),
+        ("now: antibiotics\n", ""),
+        ("Write these answers?", "n"),
+        ("Which is to change", "3"),
+        ("Coeliac blood test", "unk"),
+        ("coeliac blood test: unknown\n", ""),
+        ("Write these answers?", "n"),
+        ("Which is to change", "12"),
+        ("Weeks", "6"),
+        ("restriction help", "y"),
+        ("Measured by", "none"),
+        ("restriction: helped, 6 weeks\n", ""),
+        ("diet leaves out: vegan\n", ""),
+        ("Write these answers?", "y"),
+    ):
+        for keys in typed:
+            terminal.wait_for(question)
+            assert not (tmp_path / "elm").exists()
+            if keys or not question.endswith("\n"):
+                terminal.send(f"{keys}\n")
+    assert terminal.finish() == 0, terminal.text
+    settings = read_settings(tmp_path / "elm")
+    found = settings.screening
+    assert found.conditions == ("antibiotics", "kidney-disease")
+    assert (found.coeliac_test, found.coeliac_test_on_gluten) == ("unknown", None)
+    assert (found.restriction_weeks, found.restriction_measure) == (6, "")
+    assert found.restriction_change is None
+    assert (found.alarm_features, found.asked_by) == (("rectal-bleeding",), "AB")
+    assert settings.diet.exclusions == ("vegan",)
+    widest = max(terminal.text.splitlines(), key=len)
+    assert len(widest) <= 80, widest
+
+
+@posix
+def test_an_option_that_cannot_be_used_is_told_before_any_question(tmp_path):
+    terminal = Terminal("new", "elm", "--condition", "diabets", now=NOW, cwd=tmp_path)
+    assert terminal.finish() == 1
+    assert "diabetes" in terminal.text
+    assert "initials" not in terminal.text
     assert not (tmp_path / "elm").exists()
