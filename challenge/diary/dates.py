@@ -1,4 +1,4 @@
-"""Dates and times as people and spreadsheets write them: a closed list, never a guess.
+"""Dates as people and spreadsheets write them: a closed list, never a guess.
 
 Whether day or month comes first is decided once for a whole file, by values that can be read in
 one way only; where both readings fit every value the person is asked.
@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Final
 
+from challenge.diary.clocks import UnreadableError, is_clock
 from challenge.diary.headers import plain
 from challenge.diary.options import DateOrder
 
@@ -50,29 +51,19 @@ _NAMED: Final = re.compile(
     r"|(?:([^\W\d_]{3,12})\.?[ \-](\d{1,2})(?:st|nd|rd|th)?,?[ \-](\d{4}))"
 )
 _WEEKDAY: Final = re.compile(r"([^\W\d_]{2,12})\.?,?\s+(?=\S)")
-_CLOCK: Final = re.compile(
-    r"(\d{1,2})(?::| ?[hH] ?)(\d{2})(?::(\d{2})(?:[.,](\d{1,6}))?)?"
-    r"(?:\s*([aApP])\.?\s?[mM]\.?|\s*Uhr)?"
-)
 _ZONE: Final = re.compile(
     r":\d{2}(?:[.,]\d+)?(?:\s*[aApP]\.?\s?[mM]\.?)?\s*"
     r"(Z|[+-]\d{2}:?\d{2}|(?:GMT|UTC)(?:[+-]\d{1,2}(?::?\d{2})?)?)$"
 )
-_SPLIT: Final = re.compile(r"(?:[tT]|,?\s+(?:um |at |à |a las |o )?)(?=\d{1,2}(?:[:hH]| ?h))")
+_SPLIT: Final = re.compile(
+    r"(?:[tT]|,?\s+(?:um |at |à |a las |o )?)"
+    r"(?=\d{1,2}(?:[:hH]| ?h|(?:\.\d+)?\s*(?:[aApP]\.?\s?[mM]\.?|Uhr)$|\.\d+$))"
+)
 _SERIAL: Final = re.compile(r"\d{5}(?:[.,]\d+)?")
-_FRACTION: Final = re.compile(r"0?[.,]\d+|0|1(?:[.,]0+)?")
 _CANONICAL: Final = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(?::\d\d)?")
 _EPOCH: Final = dt.datetime(1899, 12, 30)
 _FIRST_YEAR: Final = 2000
 _LAST_YEAR: Final = 2079
-
-
-class UnreadableError(Exception):
-    """A cell that is no date or time; carries the problem's code."""
-
-    def __init__(self, code: str) -> None:
-        super().__init__(code)
-        self.code = code
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -99,9 +90,10 @@ class Order:
 def split_stamp(text: str) -> tuple[str, str]:
     """Split a date with a time of day into the two; either may be empty."""
     match = _SPLIT.search(text)
-    if match:
+    # the end of 13. 03.26 looks like a time with a point
+    if match and _TRIPLE.fullmatch(_without_weekday(text)[0]) is None:
         return text[: match.start()].strip(), text[match.end() :].strip()
-    if _CLOCK.fullmatch(text):
+    if is_clock(text):
         return "", text
     return text.strip(), ""
 
@@ -257,52 +249,9 @@ def _without_weekday(text: str) -> tuple[str, frozenset[int]]:
     return (text[match.end() :], days) if days else (text, frozenset())
 
 
-def read_clock(text: str, *, twelve: bool) -> tuple[int, int, int]:
-    """Read a time of day as hour, minute, second.
-
-    Parameters
-    ----------
-    text
-        For example ``8:05``, ``08:05:00``, ``8:05 PM``, ``20h05``.
-    twelve
-        Other times of the file carry AM or PM; then every hour from 1 to 12 must.
-
-    Raises
-    ------
-    UnreadableError
-        ``time-unreadable``, ``time-impossible`` (13:05 PM, 25:00), ``time-half-day-missing``.
-    """
-    match = _CLOCK.fullmatch(text)
-    if match is None:
-        raise UnreadableError("time-unreadable")
-    hour, minute, second = int(match[1]), int(match[2]), int(match[3] or 0)
-    if match[4] and int(match[4].ljust(6, "0")) >= 500_000 and second < 59:
-        second += 1
-    if match[5]:
-        if not 1 <= hour <= 12:
-            raise UnreadableError("time-impossible")
-        hour = hour % 12 + (12 if match[5] in "pP" else 0)
-    elif twelve and 1 <= hour <= 12:
-        raise UnreadableError("time-half-day-missing")
-    if hour > 23 or minute > 59 or second > 59:
-        raise UnreadableError("time-impossible")
-    return hour, minute, second
-
-
-def has_half_day(text: str) -> bool:
-    """Say whether a time carries AM or PM."""
-    match = _CLOCK.fullmatch(text)
-    return match is not None and match[5] is not None
-
-
 def is_serial(text: str) -> bool:
     """Say whether a cell is a spreadsheet's day number rather than a date."""
     return _SERIAL.fullmatch(text) is not None
-
-
-def is_fraction(text: str) -> bool:
-    """Say whether a cell is a spreadsheet's fraction of a day rather than a time."""
-    return _FRACTION.fullmatch(text) is not None
 
 
 def read_serial(text: str) -> dt.datetime:
@@ -320,14 +269,6 @@ def read_serial(text: str) -> dt.datetime:
     if not _FIRST_YEAR <= moment.year <= _LAST_YEAR:
         raise UnreadableError("date-implausible")
     return moment
-
-
-def read_fraction(text: str) -> tuple[int, int, int]:
-    """Read a spreadsheet's fraction of a day as hour, minute, second."""
-    seconds = round(float(text.replace(",", ".")) * 86_400)
-    if seconds >= 86_400:
-        raise UnreadableError("time-impossible")
-    return seconds // 3600, seconds // 60 % 60, seconds % 60
 
 
 def stamp(date: dt.date, clock: tuple[int, int, int]) -> str:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from types import MappingProxyType
 from typing import Final
 
 from challenge.diary import dates
@@ -23,6 +24,19 @@ from challenge.problems import Problem, Severity
 from challenge.terms import SCORE_MAX, SCORE_MIN, STOOL_FORM, SYMPTOMS
 
 _WARNINGS: Final = frozenset({"score-not-given", "date-serial", "number-not-given", TWICE})
+
+
+_CLOCK_ALONE: Final = frozenset(
+    {
+        "time-unreadable",
+        "time-impossible",
+        "time-half-day-missing",
+        "time-noon-or-midnight",
+        "time-point-unclear",
+        "time-with-zone",
+    }
+)
+"""Problems that the time of day has by itself, whatever the date."""
 
 
 def parse_sheet(sheet: Sheet, options: ReadOptions) -> Rows:
@@ -140,7 +154,13 @@ class _Parser:
             self._report(column, title, bad)
         return list(map(good.__getitem__, column))
 
-    def _report(self, column: Sequence[str], title: str, bad: Mapping[str, str]) -> None:
+    def _report(
+        self,
+        column: Sequence[str],
+        title: str,
+        bad: Mapping[str, str],
+        shown: Mapping[str, str] = MappingProxyType({}),
+    ) -> None:
         listed = 0
         for line, text in zip(self.sheet.lines, column, strict=True):
             code = bad.get(text)
@@ -151,7 +171,9 @@ class _Parser:
                 self.rows.bad_lines.add(line)
             listed += 1
             if listed <= LISTED:
-                self._cell(code, line, title, text, "warning" if warning else "error")
+                self._cell(
+                    code, line, title, shown.get(text, text), "warning" if warning else "error"
+                )
         if listed > LISTED:
             self._whole("more-of-the-same", column=title, value=str(listed - LISTED))
 
@@ -174,7 +196,12 @@ class _Parser:
             self.rows.bad_lines.add(line)
 
     def _whole(
-        self, code: str, severity: Severity = "error", column: str = "", value: str = ""
+        self,
+        code: str,
+        severity: Severity = "error",
+        column: str = "",
+        value: str = "",
+        more: str = "",
     ) -> None:
         self.rows.problems.append(
             Problem(
@@ -184,7 +211,7 @@ class _Parser:
                 line=self.sheet.header_line,
                 column=column or None,
                 value=value or None,
-                message=sentence_of(code),
+                message=sentence_of(code) + more,
                 remedy=remedy_of(code),
             )
         )
@@ -275,6 +302,8 @@ class _Parser:
                 read[text] = value
                 if code:
                     bad[text] = code
+            clocks = {text: clock for text, (_, clock) in zip(missing, parts, strict=True)}
+            self._tell_points(reader, title, column, clocks, used)
             return self._looked_up(column, title, read, bad, used)
         dated, clocked = self._cells(day), self._cells(clock)
         if dated is None or clocked is None:
@@ -286,14 +315,42 @@ class _Parser:
         reader = self._reader(dated[2], list(distinct), day)
         read2: dict[str, str] = {}
         bad2: dict[str, str] = {}
+        clocks2: dict[str, str] = {}
         joined = [f"{a} {b}".strip() for a, b in pairs]
         for a, b in distinct:
             text = f"{a} {b}".strip()
+            clocks2[text] = b
             value, code = reader.read_parts(a, b)
             read2[text] = value
             if code:
                 bad2[text] = code
-        return self._looked_up(joined, dated[2], read2, bad2, used)
+        self._tell_points(reader, clocked[2], joined, clocks2, used)
+        return self._looked_up(joined, dated[2], read2, bad2, used, (clocked[2], clocks2))
+
+    def _tell_points(
+        self,
+        reader: StampReader,
+        title: str,
+        column: Sequence[str],
+        clocks: Mapping[str, str],
+        used: Sequence[bool],
+    ) -> None:
+        """Say once, with an example, in how many rows a point was read as a colon."""
+        if not reader.pointed:
+            return
+        read = [
+            clocks[text]
+            for text, wanted in zip(column, used, strict=True)
+            if wanted and clocks.get(text) in reader.pointed
+        ]
+        if read:
+            shown = f" In {len(read)} row{'s' * (len(read) > 1)}; {read[0]} is"
+            self._whole(
+                "time-with-point",
+                "warning",
+                column=title,
+                more=f"{shown} {reader.pointed[read[0]]}.",
+            )
 
     def _looked_up(
         self,
@@ -302,7 +359,9 @@ class _Parser:
         read: Mapping[str, str],
         bad: dict[str, str],
         used: Sequence[bool],
+        clock: tuple[str, Mapping[str, str]] | None = None,
     ) -> list[str]:
+        """Look times up; ``clock`` is the column of the time of day alone, and its cells."""
         changes = clock_changes(read.values(), self.options.timezone)
         if changes:
             told = ((text, changes.get(value, "")) for text, value in read.items())
@@ -321,6 +380,11 @@ class _Parser:
         for text in set(cells) - {"\0"}:
             if not text.strip():
                 bad[text] = "time-missing"
+        if bad and clock is not None:
+            # what is wrong with the time of day stands in its own column
+            alone = {text: code for text, code in bad.items() if code in _CLOCK_ALONE}
+            self._report(cells, clock[0], alone, clock[1])
+            bad = {text: code for text, code in bad.items() if text not in alone}
         if bad:
             self._report(cells, title, bad)
         return found

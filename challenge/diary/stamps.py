@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import cache
 
-from challenge.diary import dates
+from challenge.diary import clocks, dates
 
 
 class StampReader:
@@ -20,6 +20,11 @@ class StampReader:
         Every time of the column as day and clock.
     decision
         The order decided on.
+
+    Attributes
+    ----------
+    pointed
+        Times with a point that were read as hours and minutes, as typed -> as read.
     """
 
     def __init__(self, parts: Sequence[tuple[str, str]], decision: dates.Order) -> None:
@@ -28,7 +33,10 @@ class StampReader:
         self.read_clock = cache(self._clock)
         self.known_days: dict[str, str] = {}
         self.known_clocks: dict[str, str] = {}
-        self.twelve = any(map(dates.has_half_day, {clock for _, clock in parts}))
+        written = {clock for _, clock in parts}
+        self.twelve = any(map(clocks.has_half_day, written))
+        self.point = clocks.point_means(written)
+        self.pointed: dict[str, str] = {}
         self.order = decision.order
         self.undecided = decision.code
 
@@ -41,6 +49,9 @@ class StampReader:
             return self._serial(text)
         if dates.zone_of(text):
             return "", "time-with-zone"
+        if clocks.is_fraction(clock):
+            # no spreadsheet writes a date with a fraction behind it
+            return "", "time-unreadable"
         value, code = self.read_parts(day, clock)
         if value and not code:
             self.known_days[day], _, self.known_clocks[clock] = value.partition("T")
@@ -49,7 +60,7 @@ class StampReader:
     def _serial(self, text: str) -> tuple[str, str]:
         try:
             moment = dates.read_serial(text)
-        except dates.UnreadableError as error:
+        except clocks.UnreadableError as error:
             return "", error.code
         if moment.time() == moment.min.time() and not ("." in text or "," in text):
             return "", "time-missing"
@@ -61,7 +72,7 @@ class StampReader:
             if dates.is_serial(text):
                 return dates.read_serial(text).date().isoformat(), "date-serial"
             return dates.read_date(text, self.order).isoformat(), ""
-        except dates.UnreadableError as error:
+        except clocks.UnreadableError as error:
             undecided = error.code == "date-order-unknown" and self.undecided
             return "", self.undecided if undecided else error.code
 
@@ -80,16 +91,23 @@ class StampReader:
         return f"{date}T{time}", doubt or code
 
     def _clock(self, text: str) -> tuple[str, str]:
-        code = ""
         if dates.zone_of(text):
             return "", "time-with-zone"
+        pointed = clocks.has_point(text)
+        if pointed and self.point == "unclear":
+            return "", "time-point-unclear"
         try:
-            if dates.is_fraction(text):
-                hour, minute, second = dates.read_fraction(text)
-                code = "date-serial"
-            else:
-                hour, minute, second = dates.read_clock(text, twelve=self.twelve)
-        except dates.UnreadableError as error:
+            if clocks.is_fraction(text):
+                return _time_text(*clocks.read_fraction(text)), "date-serial"
+            typed = text.replace(".", ":") if pointed else text
+            time = _time_text(*clocks.read_clock(typed, twelve=self.twelve))
+        except clocks.UnreadableError as error:
             return "", error.code
-        time = f"{hour:02d}:{minute:02d}"
-        return (f"{time}:{second:02d}" if second else time), code
+        if pointed:
+            self.pointed[text] = time
+        return time, ""
+
+
+def _time_text(hour: int, minute: int, second: int) -> str:
+    time = f"{hour:02d}:{minute:02d}"
+    return f"{time}:{second:02d}" if second else time

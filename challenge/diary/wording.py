@@ -7,6 +7,7 @@ from typing import Final
 from challenge.problems import Problem
 
 _TIME: Final = "Write it like 2026-03-01T08:30."
+_CLOCK: Final = "Write it like 08:30, or with the date before it like 2026-03-01T08:30."
 _SAYS: Final[dict[str, tuple[str, str]]] = {
     "columns-missing": (
         "The columns are not those of foods, scores or events.",
@@ -58,7 +59,20 @@ _SAYS: Final[dict[str, tuple[str, str]]] = {
         "The formula in this cell gives an error.",
         "Type the value, or empty the cell.",
     ),
-    "time-unreadable": ("This is no time of day that can be read for certain.", _TIME),
+    "time-unreadable": ("This is no time of day that can be read for certain.", _CLOCK),
+    "time-with-point": (
+        "Times with a point were read as hours and minutes.",
+        "If they are hours with decimals, write them with a colon and give the file again.",
+    ),
+    "time-point-unclear": (
+        "Times with a point cannot be read for certain: not all of this column can be hours and "
+        "minutes.",
+        _CLOCK,
+    ),
+    "time-noon-or-midnight": (
+        "12 am and 12 pm are used for noon and for midnight.",
+        "Write 12:00 for noon and 00:00 for midnight, with the date that begins then.",
+    ),
     "time-impossible": ("There is no such time of day.", "Correct the time."),
     "time-skipped": (
         "The clock was put forward that night and left this time out.",

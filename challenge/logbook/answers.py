@@ -7,7 +7,7 @@ import re
 from collections.abc import Collection, Iterable
 from typing import Final
 
-from challenge.diary.dates import UnreadableError, read_clock
+from challenge.diary.clocks import UnreadableError, read_clock
 from challenge.diary.day import NIGHT_ENDS_H, diary_day
 from challenge.terms import SCORE_MAX, SCORE_MIN
 

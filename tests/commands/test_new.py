@@ -242,7 +242,8 @@ def test_declined_or_interrupted_nothing_is_written(tmp_path):
     declined = Terminal(*options, now=NOW, cwd=tmp_path)
     for question, keys in (
         ("Food allergies", "none"), ("Medicines", "none"), ("Weeks", "4"),
-        ("Measured by", "none"), ("Which apply", "0"), ("Write these answers?", "n"), ("Which is to change", "0"),
+        ("Measured by", "none"), ("Which apply", "0"), ("Write these answers?", "n"),
+        ("Which is to change", "0"),
     ):  # fmt: skip
         declined.answer(question, f"{keys}\n")
     assert declined.finish() == 1

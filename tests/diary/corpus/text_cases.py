@@ -483,12 +483,19 @@ def _traps() -> Iterator[Case]:
             data=f"date,time,pain\r\n13/03/2026,08:00,3\r\n{date},08:00,4\r\n".encode(),
             errors=frozenset({"date-impossible" if "/" in date else "date-unreadable"}),
         )
-    for number, clock in enumerate(("0:15 pm", "13:05 PM", "25:00", "8.30", "8"), 1):
+    clocks = {
+        "0:15 pm": "time-impossible",
+        "13:05 PM": "time-impossible",
+        "25:00": "time-impossible",
+        "8.30": "time-half-day-missing",
+        "8": "time-unreadable",
+    }
+    for number, (clock, code) in enumerate(clocks.items(), 1):
         yield Case(
             file=f"trap-no-time-{number}.csv",
             says=f"{clock!r} is no time of day that can be read for certain",
             data=f"date,time,pain\r\n13/03/2026,08:00 AM,3\r\n13/03/2026,{clock},4\r\n".encode(),
-            errors=frozenset({"time-unreadable" if clock in ("8.30", "8") else "time-impossible"}),
+            errors=frozenset({code}),
         )
     yield Case(
         file="trap-half-day-missing.csv",
