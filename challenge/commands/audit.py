@@ -11,9 +11,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from challenge.commands.app import app
+from challenge.commands.clock import today
 from challenge.commands.screen import say, say_json, warn
 
 if TYPE_CHECKING:
+    import datetime as dt
+
     from challenge.practice.run import Task
     from challenge.practice.trust import Trust
 
@@ -46,9 +49,15 @@ def audit(
     resume: Annotated[
         bool, typer.Option("--resume", help="Go on where an interrupted run ended.")
     ] = False,
+    afresh: Annotated[
+        bool, typer.Option("--afresh", help="Throw an interrupted run away and begin anew.")
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print the summary as JSON.")] = False,
 ) -> None:
     """Analyse every client below DIR; one bad folder never stops the rest.
+
+    An interrupted run goes on as of the day on which it was begun, and only under the same version
+    of the program and the same settings.
 
     Example: challenge audit practice --csv audit.csv --html audit.html --jobs 2
     """
@@ -56,10 +65,14 @@ def audit(
     from challenge.practice.audit import read_spool, write_csv
     from challenge.practice.run import prepare, spool_for
 
+    if resume and afresh:
+        raise typer.BadParameter("either --resume or --afresh, not both.")
     told = _read_truth(truth)
     target = jsonl or csv or html
     with _interruption_told(kept=target is not None), spool_for(target) as spool:
-        task = prepare(directory, spool, resume)
+        task = prepare(directory, spool, resume, today(), afresh)
+        if task.as_of != today():
+            warn(f"Goes on as of {task.as_of}, the day on which it was begun.")
         _carry_out(task, jobs)
         problems = [r["client"] for r in read_spool(spool) if r["problem"] is not None]
         summary: dict[str, Any] = {"clients": len(task.folders), "with_a_problem": len(problems)}
@@ -73,7 +86,7 @@ def audit(
             trust, summary["against_truth"], table = _against_truth(spool, told)
             lines += ["", *table]
         if html is not None:
-            write_atomic(html, _report(spool, hide_below, trust))
+            write_atomic(html, _report(spool, task.as_of or today(), hide_below, trust))
             summary["html"] = str(html)
             lines.insert(1, f"Report: {html}")
         if jsonl is not None:
@@ -100,12 +113,11 @@ def _interruption_told(kept: bool) -> Iterator[None]:
 
 
 def _carry_out(task: Task, jobs: int) -> None:
-    from challenge.commands.clock import today
     from challenge.files.atomic import FILE_MODE
     from challenge.practice.run import carry_out
 
     task.spool.touch(mode=FILE_MODE)
-    records = carry_out(task, jobs, today())
+    records = carry_out(task, jobs)
     if not sys.stderr.isatty():
         for _ in records:
             pass
@@ -134,13 +146,12 @@ def _against_truth(spool: Path, told: dict[Any, Any]) -> tuple[Trust, dict[str, 
     return found, as_json(found), as_lines(found)
 
 
-def _report(spool: Path, least: int, trust: Trust | None) -> str:
+def _report(spool: Path, as_of: dt.date, least: int, trust: Trust | None) -> str:
     from challenge import __version__
-    from challenge.commands.clock import today
     from challenge.practice.audit import read_spool
     from challenge.practice.population import population_of
     from challenge.practice.report import render
     from challenge.practice.summary import summarise
 
     found = summarise(population_of(read_spool(spool)))
-    return render(found, today(), __version__, least, trust)
+    return render(found, as_of, __version__, least, trust)

@@ -9,10 +9,11 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
+from challenge import __version__
 from challenge.errors import ChallengeError
 from challenge.files.atomic import private
 from challenge.files.folder import PLAN, is_client_code
@@ -68,8 +69,34 @@ def shown_code(folder: Path) -> str:
 def audit_folder(folder: Path, today: dt.date | None = None) -> Record:
     """Return one client's record; whatever is wrong with the folder becomes its ``problem``.
 
-    Challenges that have not begun by ``today`` are not judged; None takes every plan as over.
+    Challenges that have not begun by ``today`` are not judged; None takes every plan as over. How
+    it was made stands in it: a run that goes on later must not mix two ways.
     """
+    made = {
+        "version": __version__,
+        "as_of": today.isoformat() if today is not None else None,
+        "settings": settings_digest(folder),
+    }
+    return {**_audited(folder, today), "made": made}
+
+
+def settings_digest(folder: Path) -> str | None:
+    """Return a short digest of what settings do to results; None if they cannot be read.
+
+    Screening and diet are left out: they change no result, and a digest of so few possible answers
+    would give them away.
+    """
+    from challenge.files.reading import read_settings
+
+    try:
+        text = read_settings(folder).model_dump_json(exclude={"client", "screening", "diet"})
+    except Exception:
+        # the record says what is wrong with the folder
+        return None
+    return hashlib.sha256(text.encode()).hexdigest()[:12]
+
+
+def _audited(folder: Path, today: dt.date | None) -> Record:
     code = shown_code(folder)
     if code != folder.name:
         return problem_record(
@@ -175,10 +202,10 @@ def read_spool(spool: Path) -> Iterator[Record]:
                 yield json.loads(line)
 
 
-def mend_spool(spool: Path) -> set[str]:
-    """Cut off a half-written last line and return the codes that are done already."""
+def mend_spool(spool: Path) -> dict[str, Mapping[str, Any]]:
+    """Cut off a half-written last line; return the codes done already and how they were made."""
     if not spool.exists():
-        return set()
+        return {}
     with spool.open("rb+") as file:
         end = file.seek(0, os.SEEK_END)
         while end:
@@ -190,7 +217,7 @@ def mend_spool(spool: Path) -> set[str]:
                 end += whole
                 break
         file.truncate(end)
-    return {record["client"] for record in read_spool(spool)}
+    return {record["client"]: record.get("made", {}) for record in read_spool(spool)}
 
 
 def write_csv(path: Path, spool: Path) -> None:

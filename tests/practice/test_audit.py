@@ -3,6 +3,7 @@ import json
 
 import pytest
 
+from challenge import __version__
 from challenge.errors import ChallengeError
 from challenge.practice.audit import (
     append_to_spool,
@@ -10,6 +11,7 @@ from challenge.practice.audit import (
     client_folders,
     mend_spool,
     read_spool,
+    settings_digest,
     shown_code,
     write_csv,
 )
@@ -36,9 +38,10 @@ def fake_record(code, step=2, probability=(0.0, 0.1, 0.8, 0.1)):
 
 
 def fake_work(folder):
+    made = {"version": __version__, "as_of": None, "settings": settings_digest(folder)}
     if folder.name.endswith("3"):
-        return problem_record(folder.name, "foods.csv, line 2: no date")
-    return fake_record(folder.name)
+        return {**problem_record(folder.name, "foods.csv, line 2: no date"), "made": made}
+    return {**fake_record(folder.name), "made": made}
 
 
 @pytest.fixture
@@ -120,7 +123,7 @@ def test_spool_without_a_last_line_end_is_mended(tmp_path):
     spool = tmp_path / "spool"
     spool.write_text(json.dumps(problem_record("a", "x")) + "\n" + '{"client": "b"')
     assert [record["client"] for record in read_spool(spool)] == ["a"]
-    assert mend_spool(spool) == {"a"}
+    assert set(mend_spool(spool)) == {"a"}
     assert spool.read_text().endswith("}\n")
 
 
@@ -130,7 +133,7 @@ def test_a_half_line_of_any_length_is_cut_off(tmp_path, length, before):
     spool = tmp_path / "spool"
     whole = "".join(json.dumps(problem_record(f"c{k}", "x")) + "\n" for k in range(before))
     spool.write_text(whole + "x" * length)
-    assert mend_spool(spool) == {f"c{k}" for k in range(before)}
+    assert set(mend_spool(spool)) == {f"c{k}" for k in range(before)}
     assert spool.read_text() == whole
 
 

@@ -1,5 +1,6 @@
 """Whole audits of real folders: any backend, any number of jobs, killed and gone on with."""
 
+import datetime as dt
 import json
 import os
 import signal
@@ -30,9 +31,13 @@ def practice(tmp_path_factory):
     return directory
 
 
+NOW = "2027-01-01T09:00"
+
+
 def outputs(directory, spool, jobs=1):
     """Bytes of spool and CSV of a run."""
-    for _ in carry_out(prepare(directory, spool, resume=False), jobs):
+    task = prepare(directory, spool, today=dt.date.fromisoformat(NOW[:10]))
+    for _ in carry_out(task, jobs):
         pass
     table = spool.with_suffix(".csv")
     write_csv(table, spool)
@@ -84,7 +89,7 @@ def start(practice, out, *more):
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
-        env={**os.environ, "OMP_NUM_THREADS": "1", "CHALLENGE_NOW": "2027-01-01T09:00"},
+        env={**os.environ, "OMP_NUM_THREADS": "1", "CHALLENGE_NOW": NOW},
     )
 
 
@@ -134,5 +139,5 @@ def test_a_spool_of_another_directory_is_refused(practice, alone, tmp_path):
         prepare(other, spool, resume=True)
     assert spool.read_bytes() == alone[0]
     assert prepare(practice, spool, resume=True) == Task(
-        folders=tuple(client_folders(practice)), todo=(), spool=spool
+        folders=tuple(client_folders(practice)), todo=(), spool=spool, as_of=dt.date(2027, 1, 1)
     )
