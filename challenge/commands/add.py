@@ -10,7 +10,7 @@ import typer
 
 from challenge.commands.app import app
 from challenge.commands.clock import now
-from challenge.commands.screen import list_problems, say, say_json, warn
+from challenge.commands.screen import list_problems, say, say_json, warn, wrapped
 from challenge.errors import ChallengeError
 
 if TYPE_CHECKING:
@@ -99,8 +99,10 @@ def _result(added: Added) -> dict[str, object]:
 def _tell(added: Added) -> None:
     if added.preserved:
         warn(
-            "Tables made or changed by hand were kept first as an import of their own: "
-            f"{', '.join(added.preserved)}."
+            wrapped(
+                "Tables made or changed by hand were kept first as an import of their own: "
+                f"{', '.join(added.preserved)}."
+            )
         )
     if added.name is None:
         say("All of it was on record already; nothing was changed.")
@@ -110,19 +112,15 @@ def _tell(added: Added) -> None:
         _count(added.symptoms, "score", "scores"),
         _count(added.events, "event", "events"),
     )
-    say(f"Added as import {added.name}: {', '.join(new)}.")
+    say(wrapped(f"Added as import {added.name}: {', '.join(new)}."))
     if added.known:
         say(f"On record already: {_count(added.known, 'entry', 'entries')}.")
     if added.corrected:
-        say(
-            f"Replaced: {_count(added.corrected, 'entry', 'entries')}; what was on record stays in "
-            "its import."
-        )
+        told = f"Replaced: {_count(added.corrected, 'entry', 'entries')}"
+        say(wrapped(f"{told}; what was on record stays in its import."))
     if added.outdated:
-        say(
-            f"Left out: {_count(added.outdated, 'entry', 'entries')} that had been corrected or "
-            "removed earlier."
-        )
+        told = f"Left out: {_count(added.outdated, 'entry', 'entries')}"
+        say(wrapped(f"{told} that had been corrected or removed earlier."))
     if added.refused:
         say(f"Could not be read and was left out: {_count(added.refused, 'row', 'rows')}, kept in")
         for path in added.refused_files:

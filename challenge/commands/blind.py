@@ -10,7 +10,7 @@ import typer
 
 from challenge.commands.app import app
 from challenge.commands.clock import today as today_by_the_clock
-from challenge.commands.screen import list_problems, say, say_json
+from challenge.commands.screen import list_problems, say, say_json, wrapped
 from challenge.errors import ChallengeError
 
 if TYPE_CHECKING:
@@ -221,7 +221,7 @@ def _draw_and_write(
     _tell(trial, new, key_file, listed, place / LABELS)
     say("Taste and look (common practice, no source):")
     for line in taste_lines(trial, load_words("en")):
-        say(f"  - {line}")
+        say(wrapped(line, "  - ", "    "))
 
 
 def laid_plan(plan: Plan, trial: Trial, settings: Settings) -> Plan:
@@ -256,22 +256,24 @@ def _tell(trial: Trial, plan: Plan, key_file: Path, listed: Path, labels: Path) 
 
     days = [day.date for day in plan if day.sealed]
     n, orders = len(trial.letters), trial.n_orders
-    say(
+    told = [
         f"{trial.fodmap_group.capitalize()} against {trial.control}: {n} periods in blocks of "
         f"{trial.block}, sachets {trial.letters[0]} to {trial.letters[-1]}, {days[0]} to "
-        f"{days[-1]}."
-    )
-    say(
+        f"{days[-1]}.",
         f"{orders} orders could have been drawn, so no test can give a two-sided p under "
-        f"{min(1.0, 2 / orders):.2g}."
-    )
+        f"{min(1.0, 2 / orders):.2g}.",
+    ]
     whole = n_orders(n, n)
     if trial.block < n and 2 / orders > 0.05:
-        say(f"In one block of {n} there would be {whole}, and p could reach {2 / whole:.2g}.")
+        told.append(
+            f"In one block of {n} there would be {whole}, and p could reach {2 / whole:.2g}."
+        )
+    for line in told:
+        say(wrapped(line))
     say(f"Sealed key, for the third person:  {key_file}")
     say(f"Filling list, for the same person: {listed}")
     say(f"Labels, which tell nothing:        {labels}")
-    say(f"Digest of the key, to note down:   {trial.commitment}")
+    say(f"Digest of the key, to note down:\n  {trial.commitment}")
     list_problems(_at_home(key_file, labels))
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
@@ -12,7 +11,7 @@ import typer
 
 from challenge.commands.app import app
 from challenge.commands.clock import today as today_by_the_clock
-from challenge.commands.screen import say, say_json, warn
+from challenge.commands.screen import say, say_json, warn, wrapped
 from challenge.errors import ChallengeError
 
 if TYPE_CHECKING:
@@ -24,7 +23,6 @@ if TYPE_CHECKING:
     from challenge.protocol.plan import Plan
     from challenge.protocol.settings import Settings
 
-_WIDTH = 96
 _RANK = {"error": 0, "warning": 1, "note": 2}
 _T = TypeVar("_T")
 
@@ -177,11 +175,11 @@ def problem_lines(problems: Sequence[Problem]) -> list[str]:
     for (severity, code, file, remedy), members in groups.items():
         where = f" in {file}" if file else ""
         count = f" ({len(members)})" if len(members) > 1 else ""
-        lines.append(f"{severity}: {code}{where}{count}")
+        lines.append(wrapped(f"{severity}: {code}{where}{count}", hanging="  "))
         for problem in members:
-            lines += _wrapped(_said(problem), "  - ")
+            lines.append(wrapped(_said(problem), "  - ", "    "))
         if remedy:
-            lines += _wrapped(remedy, "  > ")
+            lines.append(wrapped(remedy, "  > ", "    "))
         lines.append("")
     return lines
 
@@ -194,10 +192,6 @@ def _said(problem: Problem) -> str:
     return f"{place}: {problem.message}{found}" if place else f"{problem.message}{found}"
 
 
-def _wrapped(text: str, lead: str) -> list[str]:
-    return textwrap.wrap(text, _WIDTH, initial_indent=lead, subsequent_indent=" " * len(lead))
-
-
 def summary_lines(checked: Checked) -> list[str]:
     """Return the counts, and completeness per phase."""
     counts = [
@@ -205,14 +199,16 @@ def summary_lines(checked: Checked) -> list[str]:
         for severity in _RANK
         if (n := sum(p.severity == severity for p in checked.problems))
     ]
-    lines = [f"{checked.client}: {', '.join(counts) if counts else 'no problem found'}."]
+    lines = [wrapped(f"{checked.client}: {', '.join(counts) or 'no problem found'}.")]
     if checked.completeness:
         phases = [
             f"{name} {_percent(v)}" for name, v in checked.completeness.items() if name != "all"
         ]
         lines.append(
-            f"Scores given, of those expected on the days that are over: "
-            f"{_percent(checked.completeness['all'])} ({', '.join(phases)})."
+            wrapped(
+                f"Scores given, of those expected on the days that are over: "
+                f"{_percent(checked.completeness['all'])} ({', '.join(phases)})."
+            )
         )
     return lines
 

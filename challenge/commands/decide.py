@@ -9,7 +9,7 @@ import typer
 
 from challenge.commands.app import app
 from challenge.commands.clock import now
-from challenge.commands.screen import say, say_json
+from challenge.commands.screen import say, say_json, wrapped
 from challenge.errors import ChallengeError
 
 if TYPE_CHECKING:
@@ -164,10 +164,8 @@ def _show_all(analysis: Analysis, decisions: tuple[Decision, ...], as_json: bool
             say(line + "not decided")
             continue
         late = "" if standing.current else " OUT OF DATE: new data since, decide again"
-        say(
-            f"{line}decided {_words(decided.decided_step, decided.decided_g)} by {decided.by} "
-            f"on {decided.when:%Y-%m-%d}.{late}"
-        )
+        told = f"decided {_words(decided.decided_step, decided.decided_g)} by {decided.by}"
+        say(wrapped(f"{line}{told} on {decided.when:%Y-%m-%d}.{late}", hanging="  "))
 
 
 def _state(standing: Standing) -> str:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from challenge.commands.app import app
-from challenge.commands.screen import say
+from challenge.commands.screen import say, wrapped
 
 if TYPE_CHECKING:
     from challenge.commands.client import Analysed
@@ -42,7 +42,7 @@ def demo(
     say(f"Invented client, nobody real: {folder}")
     known = load_analysed(folder)
     written_on = known.analysis.days[-1].date + dt.timedelta(days=1)
-    say(_checked(folder, written_on))
+    say(wrapped(_checked(folder, written_on)))
     say()
     say(analysis_text(known.analysis, brief=True))
     say()

@@ -10,7 +10,7 @@ import typer
 
 from challenge.commands.app import app
 from challenge.commands.clock import now
-from challenge.commands.screen import say, say_json
+from challenge.commands.screen import say, say_json, wrapped
 from challenge.errors import ChallengeError
 
 if TYPE_CHECKING:
@@ -50,9 +50,9 @@ def freeze(
         say_json({"schema": 1, "file": str(path), "digest": digest(path.read_bytes()), **document})
         return
     for line in lines(stored.trial, document):
-        say(line)
+        say(wrapped(line))
     say(f"Fixed: {path}")
-    say(f"Digest of it, for the person who keeps the key: {digest(path.read_bytes())}")
+    say(f"Digest of it, for the person who keeps the key:\n  {digest(path.read_bytes())}")
     say("Nothing of the order is known yet. Next: challenge unblind CLIENT --key FILE")
 
 

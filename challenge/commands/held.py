@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from challenge.commands.clock import today
-from challenge.commands.screen import warn
+from challenge.commands.screen import warn, wrapped
 
 if TYPE_CHECKING:
     from challenge.protocol.plan import Plan, PlanDay
@@ -40,9 +40,13 @@ def held_days(
 
     if any(day.phase == "challenge" and held(day) for day in days):
         why = "what the diary says and a doctor should hear" if alarming else "the screening"
-        warn(f"Challenge foods were left out because of {why}.")
+        warn(wrapped(f"Challenge foods were left out because of {why}."))
     elif _moved(plan, record, settings, now):
-        warn("The plan has moved since it was laid: run `challenge plan`, then make this again.")
+        warn(
+            wrapped(
+                "The plan has moved since it was laid: run `challenge plan`, then make this again."
+            )
+        )
     return held
 
 

@@ -221,9 +221,9 @@ def _report(
     new = added.foods + added.symptoms + added.events + added.corrected
     say("Stored:" if new else "All of it is on record already:")
     for line in (*changes, *entries.sentences()):
-        say(f"  {line}")
+        say(wrapped(line, "  ", "    "))
     for line in clock_change_lines(entries, start.zone):
-        say(line)
+        say(wrapped(line))
     for line in lines_after(folder, date, alarms, advise=False):
         say(wrapped(line))
 

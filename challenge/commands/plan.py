@@ -73,7 +73,8 @@ def plan(
 
     problems = left_out(settings)
     if start is not None and start.date() < today:
-        warn(f"The first day, {start.date()}, has passed: days without entries count as missing.")
+        told = f"The first day, {start.date()}, has passed"
+        warn(wrapped(f"{told}: days without entries count as missing."))
     written = _write(folder, new, client_code(folder), ics) if not dry_run else []
     if as_json:
         say_json(_as_json(new, reasons, problems, written))

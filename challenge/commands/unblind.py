@@ -9,7 +9,7 @@ import typer
 
 from challenge.commands.app import app
 from challenge.commands.clock import now
-from challenge.commands.screen import say, say_json
+from challenge.commands.screen import say, say_json, wrapped
 from challenge.errors import ChallengeError
 
 if TYPE_CHECKING:
@@ -62,7 +62,7 @@ def unblind(
     _tell(stored, shown)
     from challenge.analysis.reasons import blinded_test
 
-    say(str(blinded_test(result.blinded[-1])))
+    say(wrapped(str(blinded_test(result.blinded[-1]))))
     say("Open and blinded days together: challenge analyse CLIENT")
 
 
@@ -127,5 +127,5 @@ def _not_fixed(folder: Path, stored: StoredTrial) -> list[Problem]:
 def _tell(stored: StoredTrial, key: Key) -> None:
     trial = stored.trial
     others = [letter for letter in trial.letters if letter not in key.holding]
-    say(f"Sachets {', '.join(key.holding)} held {trial.fodmap_group}.")
-    say(f"Sachets {', '.join(others)} held {trial.control}.")
+    say(wrapped(f"Sachets {', '.join(key.holding)} held {trial.fodmap_group}."))
+    say(wrapped(f"Sachets {', '.join(others)} held {trial.control}."))

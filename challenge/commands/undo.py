@@ -9,7 +9,7 @@ import typer
 
 from challenge.commands.app import app
 from challenge.commands.clock import now
-from challenge.commands.screen import say, say_json
+from challenge.commands.screen import say, say_json, wrapped
 
 _WHAT: Final = {
     "files": "the files of import",
@@ -43,6 +43,8 @@ def undo(
         )
         return
     say(
-        f"Took back {_WHAT[back.kind]} {back.name} ({back.foods} foods, {back.symptoms} scores, "
-        f"{back.events} events). Its files stay in {back.kept}."
+        wrapped(
+            f"Took back {_WHAT[back.kind]} {back.name} ({back.foods} foods, {back.symptoms} "
+            f"scores, {back.events} events). Its files stay in {back.kept}."
+        )
     )

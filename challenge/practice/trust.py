@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -12,6 +12,7 @@ from challenge.practice.operating import NUMBERS, Estimate, Operating, operating
 from challenge.practice.truth import Calls
 from challenge.terms import GROUPS_AND_CONTROL
 
+_TERMINAL: Final = 80
 _THIRDS: Final = ("steadiest third", "middle third", "most restless third")
 
 
@@ -108,17 +109,12 @@ def tables(trust: Trust) -> list[tuple[list[str], list[list[str]]]]:
 def as_lines(trust: Trust) -> list[str]:
     """Return the tables for a terminal; errors are Monte-Carlo standard errors."""
     lines = [
-        "Suggestions against the truth (value ± Monte-Carlo standard error; the groups of a "
-        "client count as one)"
+        "Suggestions against the truth",
+        "(value ± Monte-Carlo standard error; the groups of a client count as one)",
     ]
     for head, rows in tables(trust):
-        first = max(len(row[0]) for row in (head, *rows))
-        widths = [max(14, len(name) + 2) for name in head[1:]]
-        lines += ["" for _ in lines[1:2]]
-        lines += [
-            f"{name:<{first}}" + "".join(f"{c:>{w}}" for c, w in zip(cells, widths, strict=True))
-            for name, *cells in (head, *rows)
-        ]
+        for block in _blocks(head, rows):
+            lines += ["", *block]
     lines += ["", "Calibration: when the most probable step is given a probability of about ..."]
     lines += [
         f"  {point.stated:.2f} it is right in {point.happened:.2f} "
@@ -128,6 +124,18 @@ def as_lines(trust: Trust) -> list[str]:
     if trust.not_analysed:
         lines.append(f"{trust.not_analysed} client-groups of the truth file have no result.")
     return lines
+
+
+def _blocks(head: list[str], rows: list[list[str]]) -> Iterator[list[str]]:
+    """Give a table in as many pieces below each other as a terminal needs; none is cut."""
+    first = max(len(row[0]) for row in (head, *rows))
+    width = max(14, *(len(name) + 2 for name in head[1:]))
+    most = max(1, (_TERMINAL - first) // width)
+    for start in range(1, len(head), most):
+        yield [
+            f"{name:<{first}}" + "".join(f"{c:>{width}}" for c in cells[start - 1 :][:most])
+            for name, *cells in (head, *rows)
+        ]
 
 
 def cell(estimate: Estimate) -> str:
