@@ -39,11 +39,12 @@ def page(
     from challenge.files.folder import PLAN, client_code, client_folder, make_folder
     from challenge.files.reading import read_plan, read_settings
     from challenge.logbook.page import PageSettings, build_hosted_files, build_page
+    from challenge.logbook.sheet import conditions
     from challenge.wording import load_words
 
     folder = client_folder(client)
     plan, settings = read_plan(folder / PLAN), read_settings(folder)
-    diary, stop = settings.diary, settings.protocol.stop
+    diary, stop, words = settings.diary, settings.protocol.stop, load_words("en")
     known = PageSettings(
         client=settings.client or client_code(folder),
         symptoms=diary.symptoms,
@@ -52,7 +53,8 @@ def page(
         eat_at=settings.protocol.eat_at,
         made=now(),
         held=held_days(folder, plan, plan.days, settings),
-        stop=load_words("en")("sheet.stop", level=f"{stop.level:g}", slots=stop.slots),
+        stop=words("sheet.stop", level=f"{stop.level:g}", slots=stop.slots),
+        only=lambda day: " ".join(words(f"sheet.plan.{told}") for told in conditions(day, plan)),
     )
     if host:
         target = make_folder(out if out is not None else folder / "page")

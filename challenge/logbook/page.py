@@ -16,6 +16,7 @@ from typing import Any, Final
 from challenge.diary.day import NIGHT_ENDS_H, PARTS_START_H
 from challenge.foods import find_food
 from challenge.logbook.kinds import EVENTS, STOOL_FORMS
+from challenge.logbook.sheet import dose_before
 from challenge.protocol.plan import Plan, PlanDay
 
 STORAGE_SCHEMA: Final = 1
@@ -44,6 +45,8 @@ class PageSettings:
         Which challenge foods must not be eaten now; such days show none.
     stop
         When to eat no more of a challenge food, in the client's words; shown on its days.
+    only
+        On what condition the food of a challenge day is eaten, in the client's words.
     """
 
     client: str
@@ -54,6 +57,7 @@ class PageSettings:
     made: dt.datetime
     held: Callable[[PlanDay], bool] = lambda day: False
     stop: str = ""
+    only: Callable[[PlanDay], str] = lambda day: ""
 
 
 def build_page(plan: Plan, settings: PageSettings, *, hosted: bool = False) -> str:
@@ -132,7 +136,7 @@ def _data(plan: Plan, settings: PageSettings, *, hosted: bool) -> dict[str, Any]
         "stool_forms": list(STOOL_FORMS),
         "events": list(EVENTS),
         "foods": _foods(day for day in plan if not _is_held(day, settings)),
-        "plan": [_day(day, _is_held(day, settings)) for day in plan],
+        "plan": [_day(day, plan, settings) for day in plan],
     }
 
 
@@ -141,11 +145,12 @@ def _is_held(day: PlanDay, settings: PageSettings) -> bool:
     return day.phase == "challenge" and day.date >= settings.made.date() and settings.held(day)
 
 
-def _day(day: PlanDay, held: bool) -> dict[str, Any]:
+def _day(day: PlanDay, plan: Plan, settings: PageSettings) -> dict[str, Any]:
     shown: dict[str, Any] = {"date": day.date.isoformat(), "phase": day.phase}
-    if held:
+    if _is_held(day, settings):
         shown["held"] = True
     elif day.phase == "challenge":
+        before = dose_before(day, plan)
         shown |= {
             "fodmap_group": day.fodmap_group,
             "step": day.step,
@@ -154,6 +159,8 @@ def _day(day: PlanDay, held: bool) -> dict[str, Any]:
             "fodmap_g": day.fodmap_g,
             "unit": _unit(day.food),
             "measure": _measure(day),
+            "only": settings.only(day),
+            "after": before.date.isoformat() if before is not None else None,
         }
     return shown
 

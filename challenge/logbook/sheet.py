@@ -35,7 +35,9 @@ class SheetDay:
     eat, when
         What to eat on purpose and when; empty on days without it.
     plan
-        What else to do, sentence by sentence.
+        What else to do, paragraph by paragraph; on what condition to eat it comes first.
+    only
+        That condition in few words; empty on days without anything to eat.
     parts
         Part of the day of each rating asked for, in order.
     """
@@ -47,6 +49,7 @@ class SheetDay:
     eat: str
     when: str
     plan: tuple[str, ...]
+    only: str
     parts: tuple[Part, ...]
 
 
@@ -137,6 +140,9 @@ def _day(day: PlanDay, plan: Plan, settings: Settings, words: Words, *, held: He
         eat=eat,
         when=when,
         plan=said,
+        only=". ".join(words(f"sheet.only.{told}") for told in conditions(day, plan))
+        if eat
+        else "",
         parts=parts_wanted(ratings),
     )
 
@@ -150,13 +156,18 @@ def _said(
     if held(day):
         return words("sheet.phases.held"), "", "", (words("sheet.plan.held"),)
     stop = settings.protocol.stop
-    said = [
+    # two paragraphs, so that a day stays on one page
+    only = [words(f"sheet.plan.{told}") for told in conditions(day, plan)]
+    said = (
         words("sheet.plan.challenge"),
         words("sheet.stop", level=f"{stop.level:g}", slots=stop.slots),
-    ]
-    if _begins(day, plan):
-        said.insert(0, words("sheet.plan.first"))
-    return _phase(day, plan, words), _eat(day, words), _when(settings, words), tuple(said)
+    )
+    return (
+        _phase(day, plan, words),
+        _eat(day, words),
+        _when(settings, words),
+        (" ".join(only), " ".join(said)),
+    )
 
 
 def _phase(day: PlanDay, plan: Plan, words: Words) -> str:
@@ -167,10 +178,26 @@ def _phase(day: PlanDay, plan: Plan, words: Words) -> str:
     return words("sheet.phases.challenge_step", step=day.step, steps=steps)
 
 
-def _begins(day: PlanDay, plan: Plan) -> bool:
-    """Tell whether a challenge begins on this day, after a break."""
-    before = plan.on(day.date - dt.timedelta(days=1))
-    return before is not None and before.phase == "washout"
+def conditions(day: PlanDay, plan: Plan) -> tuple[str, ...]:
+    """Return on what conditions a challenge food is eaten, as names of words.
+
+    What is written ahead cannot know how the days before went, so it has to say it: ``first``
+    after a break, ``next`` after an earlier dose of the same challenge, ``signs`` always.
+    """
+    found = ["signs"]
+    if dose_before(day, plan) is not None:
+        found.insert(0, "next")
+    before = [one for one in plan if one.date < day.date and one.phase != "rest"]
+    if before and before[-1].phase == "washout":
+        found.insert(0, "first")
+    return tuple(found)
+
+
+def dose_before(day: PlanDay, plan: Plan) -> PlanDay | None:
+    """Return the day of the dose before this one in the same challenge, None for its first."""
+    same = (day.tested, day.cycle)
+    doses = [one for one in plan if one.tested is not None and one.date < day.date]
+    return next((one for one in reversed(doses) if (one.tested, one.cycle) == same), None)
 
 
 def _eat(day: PlanDay, words: Words) -> str:

@@ -233,7 +233,7 @@ def _day_lines(day: SheetDay, lines: Sequence[Mapping[Holds, Shown]]) -> list[Li
 
     Merged cells would leave the reader to guess for which lines they hold.
     """
-    plan = [text for text in (day.phase, day.eat) if text]
+    plan = [text for text in (day.phase, day.eat, day.only) if text]
     if len(lines) < len(plan):
         plan = [". ".join(plan)]
     plan += [""] * (len(lines) - len(plan))

@@ -123,6 +123,8 @@ class _Drawing:
             drawn.set_row(row, 24 if form is big else _LINE * _lines_of(line, _TEXT_WIDTH))
         drawn.hide_gridlines(2)
         self._finish(drawn)
+        # warning signs stand last and may not slip to a page of their own
+        drawn.fit_to_pages(1, 1)
 
     def _lists(self) -> None:
         drawn = self.book.add_worksheet(self.words("sheet.book.lists"))

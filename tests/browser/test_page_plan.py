@@ -67,6 +67,35 @@ def test_a_held_up_challenge_shows_no_food_from_now_on(browser: Browser, tmp_pat
     assert browser.errors() == []
 
 
+def test_a_dose_says_on_what_condition_it_is_eaten_and_whether_the_one_before_is_written_down(
+    browser: Browser, tmp_path: Path
+) -> None:
+    only = "Eat this only if you ate the last amount and it went well."
+    show(browser, tmp_path, make_plan(START), only=lambda day: only)
+    assert only in browser.find("#plan").text
+    assert "The amount of 8 Mar is not written down here." in browser.find("#not-written").text
+    browser.press("#ate")
+    browser.set_value("#food-time", "2026-03-08T08:00")
+    browser.press("form button[type=submit]")
+    # the dose of the day before is known now; that of today is still to be eaten
+    assert not browser.all("#not-written")
+    assert only in browser.find("#plan").text
+    browser.press("#ate")
+    browser.press("form button[type=submit]")
+    assert "Written down at" in browser.find("#plan").text
+    assert not browser.all("#only")
+    assert browser.errors() == []
+
+
+def test_the_first_dose_of_a_challenge_waits_for_none_before_it(
+    browser: Browser, tmp_path: Path
+) -> None:
+    browser.set_clock("2026-03-08T19:10")
+    show(browser, tmp_path, make_plan(START), made=MADE - dt.timedelta(days=2))
+    assert browser.all("#ate")
+    assert not browser.all("#not-written")
+
+
 def test_a_sealed_sachet_is_taken_whole_and_tells_no_group(
     browser: Browser, tmp_path: Path
 ) -> None:

@@ -27,6 +27,11 @@ def run(monkeypatch, capsys, *args, now=NOW):
     return int(left.value.code or 0), shown.out, shown.err
 
 
+def flat(text):
+    """What was shown, as if on one line: where it was broken is of no matter."""
+    return " ".join(text.split())
+
+
 def contents(folder):
     """Every path below a folder with its bytes."""
     return {

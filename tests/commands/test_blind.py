@@ -14,7 +14,7 @@ import pytest
 
 from challenge.files.reading import read_diary, read_plan
 
-from .folders import contents, run
+from .folders import contents, flat, run
 
 SCREENED = (
     "--by", "AB", "--diagnosed", "--coeliac-test", "negative", "--on-gluten", "--helped",
@@ -307,7 +307,7 @@ def test_what_is_said_of_sealed_days(sealed):
     foods = sealed.folder / "foods.csv"
     foods.write_text(foods.read_text().replace("sachet A2", "sachet B2"))
     code, _, err = sealed("check", sealed.folder, now="2026-03-18T07:00")
-    assert "wrong-group" in err and "The plan has sachet A2; the diary has sachet B" in err
+    assert "wrong-group" in err and "The plan has sachet A2; the diary has sachet B" in flat(err)
     foods.write_text(foods.read_text().replace("sachet B2", "sachet A1"))
     _, _, err = sealed("check", sealed.folder, now="2026-03-18T07:00")
     assert "The plan has sachet A2; the diary has sachet A1." in err
@@ -391,7 +391,7 @@ def test_a_diary_or_margin_changed_after_the_fixing_keeps_it_sealed(frozen):
     changed = f"{line[:-1]}{(int(line[-1]) + 3) % 7}"
     scores.write_text(was.replace(line, changed))
     code, _, err = frozen("unblind", frozen.folder, "--key", frozen.key, now=AFTER)
-    assert code == 1 and "changed since the analysis was fixed: periods" in err
+    assert code == 1 and "changed since the analysis was fixed: periods" in flat(err)
     scores.write_text(was)
     settings = frozen.folder / "client.toml"
     settings.write_text(settings.read_text() + "\n[analysis]\nmargin = 0.5\n")

@@ -5,7 +5,7 @@ import json
 
 import pytest
 
-from .folders import SAMPLES, contents, run, sample
+from .folders import SAMPLES, contents, flat, run, sample
 
 
 @pytest.fixture
@@ -131,7 +131,7 @@ def test_completeness_is_the_share_of_expected_scores(check, tmp_path):
     assert shares["challenge"] == pytest.approx(2 / 3)
     assert shares["all"] == pytest.approx(5 / 6)
     _, out, _ = check(folder)
-    assert "83 % (baseline 100 %, challenge 66 %)" in out
+    assert "83 % (baseline 100 %, challenge 66 %)" in flat(out)
 
 
 def test_nothing_is_written(check, tmp_path):

@@ -11,7 +11,7 @@ from challenge.files.folder import IMPORTS
 from challenge.files.log_start import read_log_start
 from challenge.files.reading import read_diary, read_plan
 from challenge.logbook.written import written_on
-from tests.commands.folders import contents
+from tests.commands.folders import contents, flat
 from tests.commands.folders import run as run_program
 from tests.commands.logging_client import (
     SCREENED,
@@ -304,4 +304,6 @@ def test_notes_over_several_lines_and_formula_guards_are_read(client, log):
 
 def test_wrong_settings_are_said_with_their_keys(client, log):
     (client / "client.toml").write_text('[diary]\nratings_per_day = "three"\n')
-    assert "diary.ratings_per_day must be a whole number" in log("--score", "pain=1", exit_code=1)
+    assert "diary.ratings_per_day must be a whole number" in flat(
+        log("--score", "pain=1", exit_code=1)
+    )

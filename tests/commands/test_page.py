@@ -77,3 +77,13 @@ def test_the_page_says_when_to_stop(client: Path, monkeypatch: pytest.MonkeyPatc
     run(str(client))
     text = (client / "diary-juniper.html").read_text("utf-8")
     assert "the same score is 6 or more 3 times in one day" in text
+
+
+def test_the_page_says_on_what_condition_a_dose_is_eaten(
+    client: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("CHALLENGE_NOW", "2026-03-01T09:00")
+    run(str(client))
+    text = (client / "diary-juniper.html").read_text("utf-8")
+    assert text.count('"only":"Eat none of it if you have a warning sign (see below)."') == 1
+    assert "Warning signs: when to stop and ask for help" in text

@@ -8,10 +8,10 @@ import textstat
 from challenge.diary.day import part_of_day
 from challenge.diary.disturbances import kind_of
 from challenge.logbook.kinds import EVENTS, STOOL_FORMS
-from challenge.logbook.sheet import event_in_words, parts_wanted, symptom_in_words
+from challenge.logbook.sheet import conditions, event_in_words, parts_wanted, symptom_in_words
 from challenge.logbook.sheet_book import suggested_times
 from challenge.wording import languages, load_words
-from tests.logbook.making import LONG, make_sheet, on
+from tests.logbook.making import LONG, make_plan, make_sheet, on
 
 
 def test_a_challenge_day_says_what_how_much_when_and_when_to_stop():
@@ -36,6 +36,49 @@ def test_after_a_break_a_challenge_begins_only_when_symptoms_have_settled():
     first = "Start only if your symptoms are back to how they were before."
     begins = [day.date.day for day in sheet.days if any(first in text for text in day.plan)]
     assert begins == [7, 9]
+
+
+def test_what_is_printed_ahead_says_on_what_condition_it_is_eaten():
+    """Paper cannot know whether the step before was eaten, nor whether an alarm waits."""
+    sheet = make_sheet()
+    went_well = "Eat this only if you ate the last amount and it went well."
+    signs = "Eat none of it if you have a warning sign (see below)."
+    later = [day.date.day for day in sheet.days if went_well in " ".join(day.plan)]
+    all_doses = [day.date.day for day in sheet.days if signs in day.plan[0]]
+    assert later == [3]
+    assert all_doses == [2, 3, 7, 9] == [day.date.day for day in sheet.days if day.eat]
+    assert on(sheet, 3).plan[0].startswith(went_well)
+    assert on(sheet, 3).only.startswith("Only if the last amount was eaten and went well. Not with")
+    assert load_words("en")("sheet.caution").startswith("Warning signs. ")
+
+
+def test_days_without_a_dose_make_no_conditions():
+    sheet = make_sheet(held=lambda day: day.fodmap_group == "lactose")
+    assert [day.date.day for day in sheet.days if day.only] == [7, 9]
+
+
+PREFIX = "date,phase,cycle,fodmap_group,step,food,portion_g,fodmap_g\n"
+MILK = "{},challenge,{},lactose,{},milk,{},{}\n"
+
+
+@pytest.mark.parametrize(
+    ("between", "cycle", "told"),
+    [
+        ("2026-03-03,rest,,,,,,\n", 1, ("next", "signs")),
+        ("2026-03-03,washout,,lactose,,,,\n", 1, ("first", "next", "signs")),
+        ("2026-03-03,washout,,lactose,,,,\n", 2, ("first", "signs")),
+        ("", 1, ("next", "signs")),
+    ],
+)
+def test_conditions_follow_from_what_the_plan_has_before(between, cycle, told):
+    plan = make_plan(
+        PREFIX
+        + MILK.format("2026-03-02", 1, 1, 62, 3)
+        + between
+        + MILK.format("2026-03-04", cycle, 2 if cycle == 1 else 1, 250, 12)
+    )
+    assert conditions(plan.days[0], plan) == ("signs",)
+    assert conditions(plan.days[-1], plan) == told
 
 
 def test_a_sealed_day_names_the_sachet_and_nothing_that_tells_its_content():
@@ -116,7 +159,14 @@ def told(words):
     """The sentences of the paper diary and of the workbook, without headings and labels."""
     sheet = words.table["sheet"]
     stop = words("sheet.stop", level=7, slots=2)
-    paper = [*sheet["how"], *sheet["plan"].values(), stop, sheet["caution"].replace(":", ".")]
+    only = [f"{text}." for text in sheet["only"].values()]
+    paper = [
+        *sheet["how"],
+        *sheet["plan"].values(),
+        *only,
+        stop,
+        sheet["caution"].replace(":", "."),
+    ]
     hints = [text for name, text in sheet["book"].items() if name.endswith("_hint")]
     return " ".join(paper), " ".join((*sheet["book"]["how"], *hints))
 

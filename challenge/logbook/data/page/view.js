@@ -77,6 +77,12 @@ function drawToday(entries) {
   const parts = [el("p", {}, planSentence(day))];
   if (dose) {
     parts.push(el("p", { class: "plan-food" }, doseWords(day)), el("p", { class: "soft" }, `When: ${DATA.eat_at}.`));
+    if (!eaten.length) {
+      if (day.only) parts.push(el("p", { id: "only" }, day.only));
+      const before = planOn(day.after);
+      const known = !before || before.held || entries.some((e) => e.kind === "food" && dayOf(e) === day.after && e.food === before.food);
+      if (!known) parts.push(el("p", { id: "not-written" }, el("strong", {}, `The amount of ${shortDay(day.after)} is not written down here.`)));
+    }
     parts.push(eaten.length
       ? el("p", {}, `Written down at ${eaten.map((e) => e.time.slice(11)).join(", ")}.`)
       : el("p", {}, el("button", { type: "button", class: "main", id: "ate", onclick: (event) => openForm("food", null, event.currentTarget) }, "I ate it")));
