@@ -310,7 +310,7 @@ def test_what_is_said_of_sealed_days(sealed):
     assert "wrong-group" in err and "The plan has sachet A2; the diary has sachet B" in flat(err)
     foods.write_text(foods.read_text().replace("sachet B2", "sachet A1"))
     _, _, err = sealed("check", sealed.folder, now="2026-03-18T07:00")
-    assert "The plan has sachet A2; the diary has sachet A1." in err
+    assert "The plan has sachet A2; the diary has sachet A1." in flat(err)
 
 
 def test_sealed_days_are_left_out_of_the_open_analysis(lived):

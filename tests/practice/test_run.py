@@ -7,11 +7,12 @@ import signal
 import subprocess
 import sys
 import time
+from functools import partial
 
 import pytest
 
 from challenge.errors import ChallengeError
-from challenge.practice.audit import audited, client_folders, write_csv
+from challenge.practice.audit import audit_folder, audited, client_folders, write_csv
 from challenge.practice.invent import invent_folders
 from challenge.practice.run import Task, carry_out, prepare
 from challenge.simulation.worlds import WORLDS
@@ -31,12 +32,12 @@ def practice(tmp_path_factory):
     return directory
 
 
-NOW = "2027-01-01T09:00"
+TODAY = dt.date(2027, 1, 1)
 
 
 def outputs(directory, spool, jobs=1):
     """Bytes of spool and CSV of a run."""
-    task = prepare(directory, spool, today=dt.date.fromisoformat(NOW[:10]))
+    task = prepare(directory, spool, today=TODAY)
     for _ in carry_out(task, jobs):
         pass
     table = spool.with_suffix(".csv")
@@ -78,7 +79,8 @@ def test_processes_of_dask_give_the_same_bytes(practice, alone, tmp_path):
 def test_the_size_of_a_task_changes_nothing(practice, alone, chunk):
     folders = client_folders(practice)[:6]
     expected = [json.loads(line) for line in alone[0].splitlines()[:6]]
-    assert list(audited(folders, 1, chunk=chunk)) == expected
+    work = partial(audit_folder, today=TODAY)
+    assert list(audited(folders, 1, work, chunk=chunk)) == expected
 
 
 def start(practice, out, *more):
@@ -89,7 +91,7 @@ def start(practice, out, *more):
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
-        env={**os.environ, "OMP_NUM_THREADS": "1", "CHALLENGE_NOW": NOW},
+        env={**os.environ, "OMP_NUM_THREADS": "1", "CHALLENGE_NOW": f"{TODAY}T09:00"},
     )
 
 
@@ -139,5 +141,5 @@ def test_a_spool_of_another_directory_is_refused(practice, alone, tmp_path):
         prepare(other, spool, resume=True)
     assert spool.read_bytes() == alone[0]
     assert prepare(practice, spool, resume=True) == Task(
-        folders=tuple(client_folders(practice)), todo=(), spool=spool, as_of=dt.date(2027, 1, 1)
+        folders=tuple(client_folders(practice)), todo=(), spool=spool, as_of=TODAY
     )
