@@ -156,7 +156,10 @@ class Record:
         return tally, sorted(conflicts, key=lambda one: (one.kind, one.key))
 
     def correct(self, rows: Rows) -> Tally:
-        """Take over entries that replace those of the same time and symptom (or food)."""
+        """Take over entries that replace those of the same time and symptom (or food).
+
+        The notes beside those stay: another score says nothing against them.
+        """
         tally = Tally()
         rows = self._absorb(rows, tally)
         for kind, key, new in _grouped(rows):
@@ -167,6 +170,7 @@ class Record:
                 tally.fuller += _joined(kind, old, new) != old
             elif old:
                 tally.corrected += len(new)
+                new = _with_notes_of(kind, old, new)
             else:
                 tally.new[kind] += len(new)
             self._replace(kind, key, new if held != told else _joined(kind, old, new))
@@ -302,6 +306,15 @@ def _joined(kind: str, old: list[Row], new: list[Row]) -> list[Row]:
         written = _earliest([[row[at] for row in group] for group in groups], count)
         joined += [(*head, *rest) for rest in zip(notes, written, strict=True)]
     return joined
+
+
+def _with_notes_of(kind: str, old: list[Row], new: list[Row]) -> list[Row]:
+    """Return entries with the notes of those that they replace beside their own."""
+    at = KINDS[kind].note
+    if at is None:
+        return new
+    notes = spread([[row[at] for row in side] for side in (old, new)], len(new))
+    return [(*row[:at], note, *row[at + 1 :]) for row, note in zip(new, notes, strict=True)]
 
 
 def _earliest(sides: list[list[str]], count: int) -> list[str]:

@@ -104,7 +104,7 @@ def _pyrage() -> Any:
     except ImportError:
         raise ChallengeError(
             "Encryption needs an optional library that is not installed. "
-            'Install it with: pip install "challenge[encrypt]"'
+            'Install it with:\n  pip install "challenge[encrypt]"'
         ) from None
     return pyrage
 

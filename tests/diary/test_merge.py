@@ -77,6 +77,20 @@ def test_a_note_typed_later_for_the_same_score_is_stored(tmp_path):
         assert read_diary(tmp_path).symptoms["note"].tolist() == [f"{LONG} | {SHORT}"]
 
 
+def test_a_corrected_value_keeps_the_note_beside_the_old_one(tmp_path):
+    score = {"time": "2026-03-01T08:00", "symptom": "pain"}
+    meal = {"time": "2026-03-01T08:00", "food": "milk"}
+    record_entries(tmp_path, symptoms=[score | {"score": 4, "note": SHORT}])
+    record_entries(tmp_path, foods=[meal | {"portion_g": 100, "note": "felt faint"}])
+    for _ in range(2):
+        record_entries(tmp_path, symptoms=[score | {"score": 6, "note": LONG}], correct=True)
+        record_entries(tmp_path, foods=[meal | {"portion_g": 200}], correct=True)
+        diary = read_diary(tmp_path)
+        assert diary.symptoms[["score", "note"]].values.tolist() == [[6, f"{LONG} | {SHORT}"]]
+        assert diary.foods[["portion_g", "note"]].values.tolist() == [[200, "felt faint"]]
+        assert signs(tmp_path) == [("blood", SHORT), ("fainting", "felt faint")]
+
+
 def test_a_doctors_answer_still_holds_when_another_note_is_joined(tmp_path):
     entry = {"time": "2026-03-01T08:00", "symptom": "pain", "score": 4}
     keys = []
