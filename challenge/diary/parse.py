@@ -23,6 +23,9 @@ from challenge.diary.wording import LISTED, remedy_of, sentence_of
 from challenge.problems import Problem, Severity
 from challenge.terms import SCORE_MAX, SCORE_MIN, STOOL_FORM, SYMPTOMS
 
+_ROUNDED_G: Final = 0.5
+"""Portions of a pure sugar are often written in whole grams: 1 g for 1.25 g."""
+
 _WARNINGS: Final = frozenset({"score-not-given", "date-serial", "number-not-given", TWICE})
 
 
@@ -456,7 +459,10 @@ class _Parser:
             if row[4] and not row[3] and float(row[4]) > 0:
                 self._cell("group-missing", line, "fodmap_group", "")
             elif row[4] and row[2] and float(row[4]) > float(row[2]) + 1e-9:
-                self._cell("grams-over-portion", line, "fodmap_g", row[4])
+                if float(row[4]) <= float(row[2]) + _ROUNDED_G:
+                    self._cell("portion-rounded", line, "portion_g", row[2], "warning")
+                else:
+                    self._cell("grams-over-portion", line, "fodmap_g", row[4])
             if self._good(line):
                 self.rows.foods.append(row)
                 lines.append(line)

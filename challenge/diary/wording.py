@@ -110,6 +110,10 @@ _SAYS: Final[dict[str, tuple[str, str]]] = {
         "There is more carbohydrate than food.",
         "Check portion_g and fodmap_g.",
     ),
+    "portion-rounded": (
+        "The portion seems to be rounded: it is a little less than the carbohydrate in it.",
+        "Nothing to do: the grams of the carbohydrate are used.",
+    ),
     "food-missing": ("The name of the food is missing.", "Fill it in or empty the row."),
     "score-unreadable": ("This is no score.", "Give a whole number from 0 to 10."),
     "score-not-whole": ("The score is not a whole number.", "Give a whole number from 0 to 10."),

@@ -63,3 +63,15 @@ def test_line_is_the_one_a_spreadsheet_shows():
 def test_half_days_of_a_twelve_hour_clock():
     rows = read(H + b"13/02/2026 8:00 PM,pain,3\n01/02/2026 12:05 AM,pain,2\n")
     assert [row[0] for row in rows.symptoms] == ["2026-02-13T20:00", "2026-02-01T00:05"]
+
+
+def test_a_portion_in_whole_grams_may_be_less_than_its_carbohydrate_but_not_by_more():
+    foods = b"time,food,portion_g,fodmap_group,fodmap_g\n"
+    rows = read(foods + b"2026-03-01T08:00,sorbitol,1,sorbitol,1.25\n")
+    assert [row[2:5] for row in rows.foods] == [("1", "sorbitol", "1.25")]
+    assert [(p.code, p.severity, p.line, p.column) for p in rows.problems] == [
+        ("portion-rounded", "warning", 2, "portion_g")
+    ]
+    rows = read(foods + b"2026-03-01T08:00,sorbitol,1,sorbitol,1.6\n")
+    assert [(p.code, p.severity) for p in rows.problems] == [("grams-over-portion", "error")]
+    assert not rows.foods
