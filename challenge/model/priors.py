@@ -17,7 +17,7 @@ from challenge.terms import GROUPS_AND_CONTROL
 
 Floats = NDArray[np.float64]
 
-N_SIZES = 22
+N_SIZES = 15
 _SIZE_RANGE = (0.08, 9.0)
 
 

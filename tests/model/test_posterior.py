@@ -82,11 +82,10 @@ def test_highest_tolerated_of_a_single_known_truth():
     """Rise in proportion to the dose, 2 points at 4 g: 0.5, 1.0 and 2.0 points; margin 0.8."""
     near = (np.abs(SHAPES - GRAMS / 4) < 1e-12).all(axis=1)
     proportional = int(np.flatnonzero(near)[0])
-    size = int(np.abs(PRIORS.sizes - 2).argmin())
-    mass = np.zeros((len(SHAPES), len(PRIORS.sizes)))
-    mass[proportional, size] = 1.0
+    mass = np.zeros((len(SHAPES), 1))
+    mass[proportional] = 1.0
     posterior = GroupPosterior(none=0.0, mass=mass, mean_effect=np.zeros((1, 3)), course=np.ones(1))
-    p = highest_tolerated(posterior, SHAPES, PRIORS.sizes, 0.0, 0.8)
+    p = highest_tolerated(posterior, SHAPES, np.array([2.0]), 0.0, 0.8)
     assert p.argmax() == 1
     assert p[1] > 0.999
 

@@ -54,12 +54,13 @@ def test_a_groups_own_diary_does_not_change_its_own_prior() -> None:
 def test_evidence_is_the_likelihood_averaged_over_the_priors() -> None:
     rng = np.random.default_rng(5)
     prior = load_priors().groups["lactose"]
-    table = rng.normal(0, 1, (15, 4, len(prior.reaction_sizes)))
+    courses = len(prior.course_weights)
+    table = rng.normal(0, 1, (courses, 4, len(prior.reaction_sizes)))
     weights = np.array([0.1, 0.2, 0.3, 0.4])
     yes, no = log_evidence(GroupLikelihood(table=table, null=0.7), prior, weights)
     by_hand = sum(
         prior.course_weights[c] * weights[s] * np.exp(table[c, s])
-        for c in range(15)
+        for c in range(courses)
         for s in range(4)
     )
     assert yes == pytest.approx(np.log(by_hand @ prior.reaction_sizes))
@@ -69,7 +70,8 @@ def test_evidence_is_the_likelihood_averaged_over_the_priors() -> None:
 
 def test_the_control_neither_gives_nor_takes() -> None:
     priors = load_priors().groups
-    shape = (15, 2, len(priors["lactose"].reaction_sizes))
+    lactose = priors["lactose"]
+    shape = (len(lactose.course_weights), 2, len(lactose.reaction_sizes))
     loud = GroupLikelihood(table=np.full(shape, 9.0), null=0.0)
     quiet = GroupLikelihood(table=np.full(shape, -3.0), null=0.0)
     weights = {group: np.array([0.5, 0.5]) for group in ("lactose", "gos", "glucose")}
