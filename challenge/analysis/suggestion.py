@@ -4,9 +4,9 @@ A suggestion is worth 1 when it is right, a half when it is one step too low (fo
 could be eaten) and nothing when it is lower still; when it is too high it costs 0.2 for every step,
 because it makes somebody ill. "Unclear" is worth 0.4 for certain: repeating a challenge costs days
 but harms nobody. The suggestion is what is worth most on average, provided that it is worth more
-than "unclear" under the vague priors too. The gain alone would at times hold back the highest step
-eaten although it is more likely tolerated than not; it is suggested then, because a reaction is
-not told to anybody against the odds.
+than "unclear" under the vague priors too. The gain alone would at times call a reaction although
+the highest step eaten is about as likely tolerated; nobody is told of a reaction on such odds: the
+highest step eaten is suggested then, if that is worth more than "unclear".
 """
 
 from __future__ import annotations
@@ -26,7 +26,9 @@ GAIN_RIGHT = 1.0
 GAIN_ONE_TOO_LOW = 0.5
 GAIN_PER_STEP_TOO_HIGH = -0.2
 GAIN_UNCLEAR = 0.4
-_EVEN_ODDS = 0.5
+LEAST_P_REACTION = 0.55
+"""Keeps false reactions of invented clients who tolerate everything at about one in twenty for the
+groups that most people react to. An assumption."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,7 +95,7 @@ def suggest(
     top = max(eaten_steps)
     gain = expected_gain(p_highest)
     best = max((0, *sorted(eaten_steps)), key=lambda step: float(gain[step]))
-    if p_highest[:top].sum() < _EVEN_ODDS:
+    if p_highest[:top].sum() < LEAST_P_REACTION:
         best = top
     if gain[best] <= GAIN_UNCLEAR:
         return _unclear((_spread(p_highest, top),))

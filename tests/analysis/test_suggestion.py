@@ -11,6 +11,7 @@ from challenge.analysis.suggestion import (
     GAIN_ONE_TOO_LOW,
     GAIN_PER_STEP_TOO_HIGH,
     GAIN_RIGHT,
+    LEAST_P_REACTION,
     expected_gain,
     probabilities,
     suggest,
@@ -91,9 +92,19 @@ def test_unsettled_days_before_forbid_only_a_reaction(p, vague):
 
 
 @given(four)
-def test_no_reaction_is_told_against_the_odds(p):
+def test_no_reaction_is_told_on_about_even_odds(p):
     found = suggest(p, p, (1, 2, 3))
-    assert found.outcome != "reacted" or p[:3].sum() >= 0.5
+    assert found.outcome != "reacted" or p[:3].sum() >= LEAST_P_REACTION
+
+
+def test_on_about_even_odds_the_highest_step_stands_or_nothing():
+    # step 2 alone would be worth 0.76, but the chance that step 3 is too much is 0.52
+    p = np.array([0.0, 0.0, 0.52, 0.48])
+    found = suggest(p, p, (1, 2, 3))
+    assert found.outcome == "unclear"
+    assert [reason.code for reason in found.why_unclear] == ["spread"]
+    p = np.array([0.0, 0.0, 0.46, 0.54])
+    assert suggest(p, p, (1, 2, 3)).step == 3
 
 
 def test_certainty_is_suggested():

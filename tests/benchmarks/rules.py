@@ -164,9 +164,17 @@ def kernel_regression(client: SimulatedClient, margin: float) -> Record:
 
 def likeliest_step(client: SimulatedClient, margin: float) -> Record:
     """The analysis of this package without "unclear": the likeliest of the steps eaten."""
-    record = by_analysis(client, margin)
+    return _likeliest(by_analysis(client, margin), _top)
+
+
+def likeliest_of_all(client: SimulatedClient, margin: float) -> Record:
+    """The same, of all steps: also of those not eaten, which the analysis never suggests."""
+    return _likeliest(by_analysis(client, margin), lambda group: len(group["probability"]) - 1)
+
+
+def _likeliest(record: Record, highest: Callable[[Mapping[str, Any]], int]) -> Record:
     groups = [
-        {**group, "suggested_step": int(np.argmax(group["probability"][: _top(group) + 1]))}
+        {**group, "suggested_step": int(np.argmax(group["probability"][: highest(group) + 1]))}
         if group["probability"] and _top(group)
         else group
         for group in record["groups"]
@@ -228,6 +236,7 @@ RULES: Mapping[str, Callable[[SimulatedClient, float], Record]] = {
     "printed tests, Holm": printed_tests,
     "regression on a time course": kernel_regression,
     "this model, likeliest step": likeliest_step,
+    "this model, likeliest step, eaten or not": likeliest_of_all,
     "this analysis": by_analysis,
     "this analysis, told the body": knows_the_body,
 }
