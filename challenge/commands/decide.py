@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -9,12 +10,14 @@ import typer
 
 from challenge.commands.app import app
 from challenge.commands.clock import now
-from challenge.commands.screen import say, say_json, wrapped
+from challenge.commands.screen import say, say_json, warn, wrapped
 from challenge.errors import ChallengeError
 
 if TYPE_CHECKING:
     from challenge.analysis.decision import Decision, Standing
     from challenge.analysis.result import Analysis, GroupResult
+    from challenge.commands.client import Analysed
+    from challenge.protocol.alarms import Alarm
     from challenge.protocol.settings import Settings
 
 
@@ -39,7 +42,8 @@ def decide(
 ) -> None:
     """Accept or override the suggestion for one group; the history is kept.
 
-    A decision is out of date as soon as new data change what it rests on.
+    A decision is out of date as soon as new data change what it rests on. While words in the diary
+    wait for a doctor's answer, only --step 0 and --unclear can be decided.
 
     Example: challenge decide juniper lactose --accept --reason "agrees with her own view" --by AB
     """
@@ -51,16 +55,18 @@ def decide(
     if group is None and chosen:
         raise typer.BadParameter("name the GROUP to decide on.")
     known = load_analysed(client)
+    _tell_waiting(known.alarms, known.folder)
     if group is None:
-        _show_all(known.analysis, known.decisions, as_json)
+        _show_all(known, as_json)
         return
     from challenge.files.decisions import add_decision
 
     made = _decision(known.analysis, group, step, accept, reason.strip(), by.strip())
+    _refuse_waiting(known.alarms, made)
     _refuse_held(known.analysis, known.settings, made)
     path = add_decision(known.folder, made)
     if as_json:
-        say_json({**_plain(made), "file": str(path)})
+        say_json({**_plain(made), "alarms": _plain_alarms(known.alarms), "file": str(path)})
     else:
         say(f"{made.fodmap_group}: {_words(made.decided_step, made.decided_g)}")
         say(
@@ -93,6 +99,33 @@ def _decision(
         when=now(),
         evidence=evidence_digest(result, analysis.settings),
     )
+
+
+def _tell_waiting(alarms: Sequence[Alarm], folder: Path) -> None:
+    """Say first of all what a doctor has not answered yet, and how the answer is recorded."""
+    from challenge.commands.waiting import alarm_sentences, answer_command
+
+    if not alarms:
+        return
+    for sentence in alarm_sentences(alarms):
+        warn(wrapped(sentence))
+    warn(
+        wrapped(
+            "No doctor's answer is on record. No food is brought back before it is, whatever was "
+            "decided earlier. Once the doctor has answered:"
+        )
+    )
+    warn(f"  {answer_command(folder)}")
+
+
+def _refuse_waiting(alarms: Sequence[Alarm], made: Decision) -> None:
+    """No decision can release foods while the diary waits for a doctor; holding off can stand."""
+    if alarms and made.decided_step:
+        raise ChallengeError(
+            f"{made.fodmap_group}: step {made.decided_step} would bring foods back while that "
+            "waits, so nothing was decided. Only --step 0 or --unclear can be decided until the "
+            "doctor's answer is recorded."
+        )
 
 
 def _refuse_held(analysis: Analysis, settings: Settings, made: Decision) -> None:
@@ -135,13 +168,15 @@ def _grams(result: GroupResult, step: int | None) -> float | None:
     return grams[step]
 
 
-def _show_all(analysis: Analysis, decisions: tuple[Decision, ...], as_json: bool) -> None:
+def _show_all(known: Analysed, as_json: bool) -> None:
     from challenge.analysis.decision import standings
 
-    found = standings(analysis, decisions)
+    analysis = known.analysis
+    found = standings(analysis, known.decisions)
     if as_json:
         say_json(
             {
+                "alarms": _plain_alarms(known.alarms),
                 "groups": [
                     {
                         "fodmap_group": g.fodmap_group,
@@ -152,7 +187,7 @@ def _show_all(analysis: Analysis, decisions: tuple[Decision, ...], as_json: bool
                     }
                     for g in analysis.groups
                     for decided in (found[g.fodmap_group].decision,)
-                ]
+                ],
             }
         )
         return
@@ -180,6 +215,10 @@ def _words(step: int | None, grams: float | None) -> str:
     if step == 0:
         return "not even the lowest step for now"
     return f"step {step}" + ("" if grams is None else f" ({grams:g} g)")
+
+
+def _plain_alarms(alarms: Sequence[Alarm]) -> list[dict[str, str]]:
+    return [{"date": a.date.isoformat(), "sign": a.sign, "text": a.text} for a in alarms]
 
 
 def _plain(decision: Decision) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import sys
 from collections.abc import Mapping
 from pathlib import Path
@@ -156,7 +157,10 @@ def _consents(agreed: list[str] | None, refused: list[str] | None, by: str) -> l
 
 
 def _tell_about(consents: list[dict[str, Any]], client: Path) -> None:
-    """Write beside a word on the diary which of its alarms it answers: those there by now."""
+    """Write beside a word on the diary which of its alarms it answers: those there by now.
+
+    One under a date that is still to come is among them: results and letters wait for it, too.
+    """
     from challenge.protocol.alarms import DIARY_ALARM, alarms
 
     answers = [record for record in consents if record["condition"] == DIARY_ALARM]
@@ -164,7 +168,7 @@ def _tell_about(consents: list[dict[str, Any]], client: Path) -> None:
         return
     from challenge.commands.diary_record import read_record
 
-    keys = [alarm.key for alarm in alarms(read_record(client), today())]
+    keys = [alarm.key for alarm in alarms(read_record(client), dt.date.max)]
     for answer in answers:
         answer["about"] = list(dict.fromkeys(keys))
 

@@ -149,15 +149,12 @@ def _again(
     laid = replan(old, read_record(folder), settings, today)
     if not laid.progress.alarms:
         return laid.plan, laid.reasons
+    from challenge.commands.waiting import alarm_sentences, answer_command
+
     # first of all, and whatever the dates say
-    held = [
-        f"On {alarm.date} the client wrote what a doctor should hear: {alarm.text!r}."
-        for alarm in laid.progress.alarms
-    ]
-    answer = f"challenge new {folder} --doctor diary-alarm=GP --by AB"
     return laid.plan, (
-        *held,
-        f"No challenge before the doctor has answered; then: {answer}",
+        *alarm_sentences(laid.progress.alarms),
+        f"No challenge before the doctor has answered; then: {answer_command(folder)}",
         *laid.reasons,
     )
 

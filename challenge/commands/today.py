@@ -79,9 +79,9 @@ def lines_for_dietitian(guidance: Guidance, protocol: ProtocolSettings) -> list[
     for alarm in guidance.alarms:
         lines.append(f"{alarm.sign}, {alarm.file}, {alarm.date}")
     if guidance.alarms:
-        lines.append(
-            "once the doctor has answered: challenge new CLIENT --doctor diary-alarm=GP --by AB"
-        )
+        from challenge.commands.waiting import answer_command
+
+        lines.append(f"once the doctor has answered: {answer_command(Path('CLIENT'))}")
     last = guidance.last_entry
     if last is None or last < guidance.date - dt.timedelta(days=1):
         lines.append(f"last entry in the diary: {last or 'none'}")

@@ -70,6 +70,63 @@ def test_what_cannot_be_decided_is_refused_and_nothing_is_written(folder, words)
     assert not (folder / "decisions.csv").exists()
 
 
+def alarm(folder, date="2026-03-25"):
+    with (folder / "events.csv").open("a", encoding="utf-8") as events:
+        events.write(f"{date},,other,blood in the stool\n")
+
+
+def by_words(folder, *words):
+    return run("decide", str(folder), "lactose", *words, "--reason", "x", "--by", "AB")
+
+
+@pytest.mark.parametrize("words", [("--accept",), ("--step", "1")])
+def test_no_food_is_brought_back_while_the_diary_waits_for_a_doctor(folder, words):
+    earlier = by_words(folder, "--step", "1")
+    assert (earlier.exit_code, earlier.stderr) == (0, "")
+    alarm(folder)
+    refused = by_words(folder, *words)
+    assert isinstance(refused.exception, ChallengeError)
+    assert "Only --step 0 or --unclear" in refused.exception.message
+    assert len(read_decisions(folder)) == 1
+    first = " ".join(refused.stderr.split())
+    assert first.startswith("On 2026-03-25 the client wrote what a doctor should hear: 'blood in")
+    remedy = refused.stderr.splitlines()[-1].split()
+    assert " ".join(remedy) == f"challenge new {folder} --doctor diary-alarm=GP --by AB"
+    # the remedy, as it is printed, is enough
+    assert run(*remedy[1:]).exit_code == 0
+    answered = by_words(folder, *words)
+    assert (answered.exit_code, answered.stderr) == (0, "")
+
+
+@pytest.mark.parametrize("words", [("--unclear",), ("--step", "0")])
+def test_holding_off_can_be_decided_while_the_diary_waits_for_a_doctor(folder, words):
+    alarm(folder)
+    made = by_words(folder, *words, "--json")
+    assert made.exit_code == 0
+    assert made.stderr.startswith("On 2026-03-25 the client wrote what a doctor should hear")
+    waiting = [{"date": "2026-03-25", "sign": "blood", "text": "blood in the stool"}]
+    assert json.loads(made.stdout)["alarms"] == waiting
+    assert len(read_decisions(folder)) == 1
+    shown = run("decide", str(folder))
+    assert shown.stderr.startswith("On 2026-03-25 the client wrote what a doctor should hear")
+    assert json.loads(run("decide", str(folder), "--json").stdout)["alarms"] == waiting
+
+
+def test_words_under_a_date_to_come_wait_and_are_answered_like_any_other(folder):
+    alarm(folder, "2026-06-25")
+    assert by_words(folder, "--step", "1").exit_code == 1
+    assert run("new", str(folder), "--doctor", "diary-alarm=GP", "--by", "AB").exit_code == 0
+    assert by_words(folder, "--step", "1").exit_code == 0
+
+
+def test_a_doctor_who_advises_against_it_frees_nothing(folder):
+    alarm(folder)
+    args = ("--doctor-refused", "diary-alarm=GP", "--by", "AB")
+    assert run("new", str(folder), *args).exit_code == 0
+    assert isinstance(by_words(folder, "--step", "1").exception, ChallengeError)
+    assert by_words(folder, "--step", "0").exit_code == 0
+
+
 def test_new_evidence_makes_a_decision_out_of_date_and_small_shifts_do_not(folder):
     before = make_analysis(TYPICAL[:2])
     args = ("--accept", "--reason", "x", "--by", "AB")
