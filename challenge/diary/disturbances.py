@@ -25,11 +25,13 @@ class Kind:
         Words by which an entry is recognised, English, German, French, Spanish and Polish; of
         several words all must be there.
     leaves_out
-        Whether its days are left out; otherwise they are only marked.
+        Whether its days are left out; otherwise they are only marked. A dose eaten on a day left
+        out tells nothing, so none is laid on it.
     days_before, days_after
         Days before its start and after its end that are handled alike.
     hold_days
-        Days after its end on which no challenge starts; None when it holds none up.
+        Days after its end on which no challenge starts; None when it holds none up beyond the
+        days that it leaves out. A dose eaten on them all the same counts.
     source
         Where the rule comes from: V read in the published text, CP common practice.
     """
@@ -134,6 +136,11 @@ def _stands_in(word: str, written: list[str]) -> bool:
     return any(w == word or (len(word) >= 7 and w.startswith(word)) for w in written)
 
 
+def days_touched(start: dt.date, end: dt.date, kind: Kind) -> tuple[dt.date, dt.date]:
+    """Return the first and the last day that an entry leaves out or marks."""
+    return start - dt.timedelta(days=kind.days_before), end + dt.timedelta(days=kind.days_after)
+
+
 def disturbances(
     events: pd.DataFrame, first: dt.date, last: dt.date, kinds: Sequence[Kind] = KINDS
 ) -> Disturbances:
@@ -155,8 +162,8 @@ def disturbances(
         if start != start:  # no date, no day
             continue
         kind = kind_of(str(event), kinds)
-        day = max(start.item() - dt.timedelta(days=kind.days_before), first)
-        closing = (start if end != end else end).item() + dt.timedelta(days=kind.days_after)
+        opening, closing = days_touched(start.item(), (start if end != end else end).item(), kind)
+        day = max(opening, first)
         while day <= min(closing, last):
             if kind.leaves_out:
                 found.left_out.setdefault(day, kind.name)

@@ -18,6 +18,7 @@ from challenge.protocol.dose_checks import (
     doses_eaten_late,
     doses_not_eaten,
     doses_of_another_amount,
+    doses_while_held_up,
     other_groups,
     other_sachets,
 )
@@ -33,6 +34,7 @@ CHECKS: Final[tuple[Callable[[Case], list[Problem]], ...]] = (
     other_sachets,
     doses_eaten_late,
     doses_after_a_stop,
+    doses_while_held_up,
     other_groups,
     washouts_ended_early,
     baseline_short_or_unstable,

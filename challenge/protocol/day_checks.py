@@ -47,7 +47,7 @@ def washouts_ended_early(case: Case) -> list[Problem]:
         apart = (start - last).days - 1 - washout.days
         head = f"The {group} challenge began after {_days(washout.days)} of washout"
         if apart > 0:
-            head += f" ({apart} more fell on illness, antibiotics or closed dates)"
+            head += f" ({apart} more fell on illness, antibiotics and the like or closed dates)"
         above = {name: one for name, one in washout.above.items() if not one.settled}
         lingering = {name: one for name, one in above.items() if _was_up(case, standing, name)}
         severity: Severity = "warning"

@@ -15,7 +15,7 @@ from challenge.diary.sachets import find_sachet
 from challenge.problems import Problem, Severity
 from challenge.protocol.adherence_case import Case, problem_on
 from challenge.protocol.plan import PlanDay
-from challenge.protocol.progress import dose_eaten
+from challenge.protocol.progress import days_left_out, dose_eaten, illness_days, reason_of
 
 AMOUNT_WITHIN: Final = 0.2
 """A dose may be this share off the plan (common practice, no source)."""
@@ -172,6 +172,36 @@ def doses_after_a_stop(case: Case) -> list[Problem]:
                 place=case.first_dose(day.date, day.tested),
             )
         )
+    return found
+
+
+def doses_while_held_up(case: Case) -> list[Problem]:
+    """Doses eaten on days that the analysis leaves out, or while illness held challenges up."""
+    kinds = case.settings.kinds()
+    left_out = days_left_out(case.record, kinds)
+    held = illness_days(case.record, case.today, kinds)
+    found = []
+    for day in case.challenges():
+        if not dose_eaten(day, case.record):
+            continue
+        dose = f"{_dose(day, capital=True)} was eaten"
+        if why := reason_of(day.date, left_out):
+            code = "dose-on-day-left-out"
+            message = f"{dose} on a day that the analysis leaves out: {why}."
+            remedy = (
+                "It tells nothing; `challenge plan` lays the step again if the challenge goes on."
+            )
+        elif why := reason_of(day.date, held):
+            code = "dose-while-held-up"
+            message = f"{dose} while challenges were held up: {why}."
+            remedy = (
+                f"It counts. Symptoms that come from {why} may be counted to the dose; consider a "
+                "repeat."
+            )
+        else:
+            continue
+        place = case.first_dose(day.date, day.tested)
+        found.append(_of_food(code, day.date, message, remedy, column="time", place=place))
     return found
 
 

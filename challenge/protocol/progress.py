@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
-from challenge.diary.disturbances import KINDS, Kind, kind_of, speaks_of
+from challenge.diary.disturbances import KINDS, Kind, days_touched, kind_of, speaks_of
 from challenge.protocol.alarms import Alarm, alarms
 from challenge.protocol.plan import Plan, PlanDay
 from challenge.protocol.record import Record
@@ -39,9 +39,11 @@ class CourseProgress:
     fodmap_group, cycle
         Which one; ``sachet A`` in place of the group while that is sealed.
     eaten
-        Step -> days on which it was eaten.
+        Step -> days on which it was eaten and that count.
     missed
         Planned days in the past on which it was not eaten, with their step.
+    left_out
+        Days on which it was eaten and that the analysis leaves out, with their step and the reason.
     last_dose
         Day of the last dose; None if none was eaten.
     stop
@@ -52,6 +54,7 @@ class CourseProgress:
     cycle: int
     eaten: Mapping[int, int]
     missed: tuple[tuple[dt.date, int], ...]
+    left_out: tuple[tuple[dt.date, int, str], ...]
     last_dose: dt.date | None
     stop: Stop | None
 
@@ -107,7 +110,7 @@ class Progress:
     washout
         The washout after the latest dose; None before the first.
     held
-        Days on which no challenge may take place because of illness or antibiotics.
+        Days on which no challenge may take place because of illness, antibiotics and their like.
     alarms
         What belongs before a doctor.
     dose_eaten_today
@@ -141,7 +144,8 @@ def progress(plan: Plan, record: Record, settings: Settings, today: dt.date) -> 
     usual = baseline_days(plan, record)
     baseline = {symptom: sum(means) / len(means) for symptom, means in usual.items()}
     held = illness_days(record, today, settings.kinds())
-    courses = _courses(plan, record, settings.protocol, baseline, held, today)
+    left_out = days_left_out(record, settings.kinds())
+    courses = _courses(plan, record, settings.protocol, baseline, left_out, today)
     scored = {day.date for day in plan if day.phase == "baseline"} & record.scores.keys()
     planned = plan.on(today)
     return Progress(
@@ -167,7 +171,10 @@ def dose_eaten(day: PlanDay, record: Record) -> bool:
 def illness_days(
     record: Record, today: dt.date, kinds: Sequence[Kind] = KINDS
 ) -> tuple[ClosedDates, ...]:
-    """Return the days on which illness, antibiotics and their like hold challenges up."""
+    """Return the days on which illness, antibiotics and their like hold challenges up.
+
+    The days that the analysis leaves out are among them: a dose eaten then would tell nothing.
+    """
     held = []
     for event in record.events:
         if event.start > today:
@@ -183,11 +190,29 @@ def illness_days(
             after, reason = max(holding)
             end = event.end + dt.timedelta(days=after)
             held.append(ClosedDates(start=event.start, end=end, reason=reason))
-    return tuple(held)
+    more = [
+        span
+        for span in days_left_out(record, kinds)
+        if span.start <= today
+        and not any(other.start <= span.start and span.end <= other.end for other in held)
+    ]
+    return (*held, *more)
 
 
-def _held(date: dt.date, held: tuple[ClosedDates, ...]) -> bool:
-    return any(span.start <= date <= span.end for span in held)
+def days_left_out(record: Record, kinds: Sequence[Kind] = KINDS) -> tuple[ClosedDates, ...]:
+    """Return the days that the analysis leaves out, by the rule of `disturbances`."""
+    spans = []
+    for event in sorted(record.events, key=lambda event: (event.start, event.end, event.event)):
+        kind = kind_of(event.event, kinds)
+        if kind.leaves_out:
+            start, end = days_touched(event.start, event.end, kind)
+            spans.append(ClosedDates(start=start, end=end, reason=kind.name))
+    return tuple(spans)
+
+
+def reason_of(date: dt.date, spans: Sequence[ClosedDates]) -> str | None:
+    """Return why a day is held up or left out; None when it is not among the days given."""
+    return next((span.reason for span in spans if span.start <= date <= span.end), None)
 
 
 def _courses(
@@ -195,7 +220,7 @@ def _courses(
     record: Record,
     protocol: ProtocolSettings,
     baseline: Mapping[str, float],
-    held: tuple[ClosedDates, ...],
+    left_out: Sequence[ClosedDates],
     today: dt.date,
 ) -> dict[CourseKey, CourseProgress]:
     planned: dict[CourseKey, list[PlanDay]] = {}
@@ -203,7 +228,7 @@ def _courses(
         if day.tested and day.cycle and day.date <= today:
             planned.setdefault((day.tested, day.cycle), []).append(day)
     return {
-        key: _course(key, days, record, protocol, baseline, held, today)
+        key: _course(key, days, record, protocol, baseline, left_out, today)
         for key, days in planned.items()
     }
 
@@ -214,19 +239,23 @@ def _course(
     record: Record,
     protocol: ProtocolSettings,
     baseline: Mapping[str, float],
-    held: tuple[ClosedDates, ...],
+    left_out: Sequence[ClosedDates],
     today: dt.date,
 ) -> CourseProgress:
     eaten: Counter[int] = Counter()
     missed = []
     doses = []
+    untold = []
     for day in days:
         step = day.step or 1
         if dose_eaten(day, record):
             doses.append(day.date)
-            # a dose eaten while ill tells nothing and is eaten again
-            if not _held(day.date, held):
+            # a dose eaten on a day that the analysis leaves out tells nothing and is eaten again
+            why = reason_of(day.date, left_out)
+            if why is None:
                 eaten[step] += 1
+            else:
+                untold.append((day.date, step, why))
         elif day.date < today:
             missed.append((day.date, step))
     return CourseProgress(
@@ -234,6 +263,7 @@ def _course(
         cycle=key[1],
         eaten=dict(eaten),
         missed=tuple(missed),
+        left_out=tuple(untold),
         last_dose=max(doses, default=None),
         stop=_stop([day.date for day in days], doses, record, protocol, baseline, today),
     )
@@ -283,7 +313,7 @@ def _washout(
     latest = max(dosed, key=lambda course: course.last_dose or dt.date.min)
     last = latest.last_dose or dt.date.min
     quiet = [last + dt.timedelta(days=n) for n in range(1, (today - last).days)]
-    quiet = [date for date in quiet if not _held(date, (*held, *protocol.closed))]
+    quiet = [date for date in quiet if reason_of(date, (*held, *protocol.closed)) is None]
     recent = [today - dt.timedelta(days=n) for n in range(1, protocol.settled_days + 1)]
     recent = [date for date in recent if date > last]
     # how it was three days ago does not tell how it is now

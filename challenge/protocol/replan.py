@@ -244,6 +244,7 @@ def _reasons(standing: Progress, settings: Settings, future: Sequence[PlanDay]) 
                 f"{len(missed)} doses of {name} were not eaten, {first} to {last}: they are laid "
                 "again."
             )
+        reasons += _told_nothing(course, settings.protocol)
     washout = standing.washout
     goes_on = any(day.phase == "washout" and day.date == standing.today for day in future)
     if (
@@ -257,16 +258,17 @@ def _reasons(standing: Progress, settings: Settings, future: Sequence[PlanDay]) 
             "unknown": "there are no scores to judge it by",
         }[washout.settled if washout.settled != "yes" else "no"]
         reasons.append(f"Washout after {washout.fodmap_group} goes on: {why}.")
-    for course in standing.courses.values():
-        spans = [
-            s for s in standing.held if course.last_dose and s.start <= course.last_dose <= s.end
-        ]
-        if spans:
-            reasons.append(
-                f"{course.fodmap_group}: what was eaten while {spans[0].reason} held challenges up "
-                "tells nothing; it is laid again."
-            )
     for span in standing.held:
         if span.end >= standing.today:
             reasons.append(f"Nothing starts until {span.end + _DAY}: {span.reason}.")
     return reasons
+
+
+def _told_nothing(course: CourseProgress, protocol: ProtocolSettings) -> list[str]:
+    """Name the doses that are laid again because the analysis leaves their days out."""
+    return [
+        f"Step {step} of {course.fodmap_group} was eaten on {date}, a day that the analysis leaves "
+        f"out ({why}): it tells nothing and is laid again."
+        for date, step, why in course.left_out
+        if course.eaten.get(step, 0) < protocol.days_per_step
+    ]

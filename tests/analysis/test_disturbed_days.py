@@ -11,8 +11,8 @@ from challenge.diary.disturbances import KINDS, disturbances, kind_of
 from challenge.errors import ChallengeError
 from challenge.files.client_toml import read_document, write_document
 from challenge.files.settings_file import parse_settings
-from challenge.protocol.progress import illness_days
-from challenge.protocol.record import Event, Record
+from challenge.protocol.progress import illness_days, progress, reason_of
+from challenge.protocol.record import Event, Record, record_of
 from challenge.protocol.settings import Settings
 
 from .making import START, make_diary, make_events, make_plan
@@ -203,6 +203,33 @@ def test_a_decisive_day_left_out_makes_the_group_unclear():
         (day(9), "illness")
     ]
     assert [pair.step for pair in group.pairs] == [1, 2]
+
+
+@pytest.mark.parametrize(
+    ("event", "settings"),
+    [
+        ("illness", {}),
+        ("antibiotics", {}),
+        ("heavy drinking", {}),
+        ("alcohol", {}),
+        ("stress", {"stress": {"leaves_out": True, "days_before": 1}}),
+        ("illness", {"illness": {"leaves_out": False}}),
+    ],
+)
+@pytest.mark.parametrize("start", [7, 8, 9])
+def test_the_plan_and_the_analysis_count_the_same_doses(event, settings, start):
+    # doses on days 7, 8 and 9: on the day of the event, the day before and the day after
+    plan = make_plan()
+    own = settings_with(**settings)
+    diary = make_diary(plan, events=[(day(start), day(start), event)])
+    group = analyse(diary, plan, own).group("lactose")
+    by_analysis = [(left.date, str(left.reason)) for left in group.days_left_out]
+    standing = progress(plan, record_of(diary), own, START + dt.timedelta(days=10))
+    course = standing.courses["lactose", 1]
+    assert [(date, why) for date, _, why in course.left_out] == by_analysis
+    assert sum(course.eaten.values()) == 3 - len(by_analysis) == len(group.pairs)
+    # what would not count is not laid
+    assert all(reason_of(date, standing.held) for date, _ in by_analysis)
 
 
 def test_a_reference_day_left_out_is_not_used_and_a_marked_one_is():

@@ -42,6 +42,7 @@ class Folder:
             for symptom in ("pain", "bloating")
         }
         self.more_scores: list[str] = []
+        self.events: list[str] = []
 
     def write(self, path):
         path.mkdir()
@@ -62,6 +63,8 @@ class Folder:
         head = "time,symptom,score,entered_at\n"
         text = head + "\n".join(scores + self.more_scores) + "\n"
         (path / "symptoms.csv").write_text(text, encoding="utf-8")
+        events = "\n".join(["start,end,event,note", *self.events, ""])
+        (path / "events.csv").write_text(events, encoding="utf-8")
         return path
 
     def score(self, days, score, symptom="pain"):
@@ -106,6 +109,8 @@ SPOILT = {
     "group-on-baseline-day": lambda f: f.food(3, "gos", 2),
     "dose-beyond-plan": lambda f: f.food(11, "lactose", 12),
     "dose-after-stop": lambda f: f.score([8], 8),
+    "dose-on-day-left-out": lambda f: f.events.append(f"{day(8)},,illness,"),
+    "dose-while-held-up": lambda f: f.events.append(f"{day(8)},,illness,"),
     "washout-not-settled": lambda f: f.score([8, 9, 10, 11, 12], 6),
     "up-before-challenge": lambda f: f.score([11, 12], 6),
     "washout-not-scored": lambda f: f.unscored([11, 12]),

@@ -78,7 +78,7 @@ def test_every_problem_has_a_sentence_a_remedy_and_a_day():
 
 
 def test_the_list_of_checks_is_what_runs():
-    assert len(CHECKS) == len(set(CHECKS)) == 9
+    assert len(CHECKS) == len(set(CHECKS)) == 10
 
 
 # -- doses ---------------------------------------------------------------------------------------

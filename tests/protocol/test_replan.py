@@ -139,13 +139,43 @@ def test_after_the_maximum_the_dietitian_is_asked():
     assert "Ask your dietitian" in text(guide(PLAN, high, SETTINGS, day(25)))
 
 
-def test_it_says_why_a_challenge_eaten_while_ill_is_laid_again():
-    ill = Event(start=day(7), end=day(7), event="illness", note="")
+def test_it_says_why_a_dose_eaten_while_ill_is_laid_again():
+    ill = Event(start=day(9), end=day(9), event="illness", note="")
     laid = replan(PLAN, record(12, events=[ill]), SETTINGS, day(13))
-    assert "lactose: what was eaten while illness held challenges up" in " ".join(laid.reasons)
+    # the analysis leaves day 9 out and uses day 10: step 2 is eaten again, step 3 is not
+    lactose = [d for d in laid.plan if d.date >= day(13) and d.fodmap_group == "lactose"]
+    assert [(d.date, d.step) for d in lactose if d.phase == "challenge"] == [(day(17), 2)]
+    assert laid.reasons[0].startswith(
+        f"Step 2 of lactose was eaten on {day(9)}, a day that the analysis leaves out (illness)"
+    )
     assert "Nothing starts until" in " ".join(laid.reasons)
     later = replan(laid.plan, record(12, events=[ill]), SETTINGS, day(40))
     assert "Nothing starts until" not in " ".join(later.reasons)
+
+
+def test_a_dose_is_neither_laid_on_a_day_left_out_nor_counted_there():
+    # heavy drinking holds nothing up afterwards, but its day and the next are left out
+    drunk = Event(start=day(9), end=day(9), event="heavy drinking", note="")
+    laid = replan(PLAN, record(9, events=[drunk]), SETTINGS, day(10))
+    assert shape(laid.plan) == "bbbbbbbL1L2.L2L3wwwF1F2F3www"
+    assert f"Nothing starts until {day(11)}: heavy drinking." in laid.reasons
+    for settings, shown in (
+        ({"leaves_out": True, "days_after": 1}, "bbbbbbbL1L2.L2L3wwwF1F2F3www"),
+        ({}, shape(PLAN)),
+    ):
+        own = Settings.model_validate(
+            {"protocol": {"groups": ["lactose", "fructose"]}, "disturbances": {"travel": settings}}
+        )
+        away = Event(start=day(9), end=day(9), event="travel", note="")
+        assert shape(replan(PLAN, record(9, events=[away]), own, day(10)).plan) == shown
+
+
+def test_a_challenge_stopped_while_ill_is_not_said_to_be_laid_again():
+    ill = Event(start=day(9), end=day(9), event="illness", note="")
+    high = record(9, level=lambda n: 8 if n == 9 else 1, events=[ill])
+    laid = replan(PLAN, high, SETTINGS, day(10))
+    assert shape(laid.plan) == "bbbbbbbL1L2.......wwwF1F2F3www"
+    assert "laid again" not in " ".join(laid.reasons)
 
 
 def test_illness_puts_the_rest_off_by_a_week():
