@@ -7,15 +7,16 @@ from collections.abc import Iterable
 from typing import Final
 
 _HALF: Final = r"(?P<half>[aApP])\.?\s?[mM]\.?"
+_UHR: Final = "(?:[uU]hr|UHR)"
 _FORMS: Final = (
-    # 8:05, 08:05:00, 8:05 PM, 20h05, 20:05 Uhr
+    # 8:05, 08:05:00, 8:05 PM, 20h05, 20:05 Uhr, 20:05 h
     re.compile(
         r"(?P<hour>\d{1,2})(?::| ?[hH] ?)(?P<minute>\d{2})"
         r"(?::(?P<second>\d{2})(?:[.,](?P<part>\d{1,6}))?)?"
-        rf"(?:\s*{_HALF}|\s*Uhr)?"
+        rf"(?:\s*{_HALF}|\s*{_UHR}|\s*[hH])?"
     ),
     # 9 pm, 9.15 pm, 21 Uhr, 21.15 Uhr
-    re.compile(rf"(?P<hour>\d{{1,2}})(?:\.(?P<minute>\d{{2}}))?\s*(?:{_HALF}|Uhr)"),
+    re.compile(rf"(?P<hour>\d{{1,2}})(?:\.(?P<minute>\d{{2}}))?\s*(?:{_HALF}|{_UHR})"),
     # 21h
     re.compile(r"(?P<hour>\d{1,2}) ?[hH]"),
 )

@@ -57,7 +57,7 @@ _ZONE: Final = re.compile(
 )
 _SPLIT: Final = re.compile(
     r"(?:[tT]|,?\s+(?:um |at |à |a las |o )?)"
-    r"(?=\d{1,2}(?:[:hH]| ?h|(?:\.\d+)?\s*(?:[aApP]\.?\s?[mM]\.?|Uhr)$|\.\d+$))"
+    r"(?=\d{1,2}(?:[:hH]| ?h|(?:\.\d+)?\s*(?:[aApP]\.?\s?[mM]\.?|[uU]hr|UHR)$|\.\d+$))"
 )
 _SERIAL: Final = re.compile(r"\d{5}(?:[.,]\d+)?")
 _CANONICAL: Final = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(?::\d\d)?")
