@@ -91,6 +91,8 @@ def lines_for_dietitian(guidance: Guidance, protocol: ProtocolSettings) -> list[
 def _course_line(course: CourseProgress) -> str:
     eaten = [f"step {step} on {_days(n)}" for step, n in sorted(course.eaten.items())]
     end = f"; ended {course.stop.date}: {course.stop.words}" if course.stop else ""
+    if course.stop_left_out is not None:
+        end += f"; the analysis leaves that day out ({course.stop_left_out})"
     done = ", ".join(eaten) or "nothing eaten"
     return f"{course.fodmap_group}, cycle {course.cycle}: {done}{end}"
 

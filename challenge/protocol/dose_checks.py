@@ -188,8 +188,12 @@ def doses_while_held_up(case: Case) -> list[Problem]:
         if why := reason_of(day.date, left_out):
             code = "dose-on-day-left-out"
             message = f"{dose} on a day that the analysis leaves out: {why}."
+            stop = case.stop_of(day)
             remedy = (
-                "It tells nothing; `challenge plan` lays the step again if the challenge goes on."
+                "It tells nothing; `challenge plan` lays the step again."
+                if stop is None
+                else f"It tells nothing, and the step is not laid again: the challenge ended on "
+                f"{stop.date}."
             )
         elif why := reason_of(day.date, held):
             code = "dose-while-held-up"

@@ -48,6 +48,8 @@ class CourseProgress:
         Day of the last dose; None if none was eaten.
     stop
         Why it ended early, or None.
+    stop_left_out
+        Why the analysis leaves out the day on which symptoms ended it; None where it does not.
     """
 
     fodmap_group: str
@@ -57,6 +59,7 @@ class CourseProgress:
     left_out: tuple[tuple[dt.date, int, str], ...]
     last_dose: dt.date | None
     stop: Stop | None
+    stop_left_out: str | None
 
     @property
     def ended(self) -> dt.date | None:
@@ -258,6 +261,7 @@ def _course(
                 untold.append((day.date, step, why))
         elif day.date < today:
             missed.append((day.date, step))
+    stop = _stop([day.date for day in days], doses, record, protocol, baseline, today)
     return CourseProgress(
         fodmap_group=key[0],
         cycle=key[1],
@@ -265,7 +269,10 @@ def _course(
         missed=tuple(missed),
         left_out=tuple(untold),
         last_dose=max(doses, default=None),
-        stop=_stop([day.date for day in days], doses, record, protocol, baseline, today),
+        stop=stop,
+        stop_left_out=(
+            reason_of(stop.date, left_out) if stop is not None and stop.reason != "wish" else None
+        ),
     )
 
 

@@ -229,6 +229,11 @@ def _reasons(standing: Progress, settings: Settings, future: Sequence[PlanDay]) 
         name = course.fodmap_group
         if course.stop is not None:
             reasons.append(f"{name} ended on {course.stop.date}: {course.stop.words}.")
+            if course.stop_left_out is not None:
+                reasons.append(
+                    f"The analysis leaves {course.stop.date} out ({course.stop_left_out}): whether "
+                    f"{name} did it, that day cannot tell."
+                )
             continue
         missed = [
             (date, step)

@@ -16,7 +16,7 @@ from challenge.protocol.record import record_of
 from challenge.protocol.settings import Settings
 from challenge.protocol.settling import symptoms_above
 
-from ..analysis.making import START, make_diary, make_plan
+from ..analysis.making import START, make_diary, make_events, make_plan
 
 AFTER = START + dt.timedelta(days=100)
 PLAN = make_plan(groups=("lactose", "fructans"))  # 7 baseline, 3 + 3, 3 + 3
@@ -190,6 +190,20 @@ def test_a_dose_eaten_after_a_stop_is_said():
     problems = found(with_scores(stopped))
     assert codes(problems) == [("dose-after-stop", 9)]
     assert problems[0].severity == "warning"
+
+
+def test_a_dose_on_a_day_left_out_is_laid_again_unless_the_challenge_ended():
+    ill = make_events([(date(LACTOSE + 1), date(LACTOSE + 1), "illness")])
+    on_a_day_left_out = [
+        problem
+        for score in (quiet, stopped)
+        for problem in found(with_scores(score, events=ill))
+        if problem.code == "dose-on-day-left-out"
+    ]
+    well, ended = on_a_day_left_out
+    assert "lays the step again" in well.remedy
+    assert "lays the step again" not in ended.remedy
+    assert f"the challenge ended on {date(LACTOSE + 1)}" in ended.remedy
 
 
 # -- washout and baseline ------------------------------------------------------------------------

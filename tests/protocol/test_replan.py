@@ -176,6 +176,12 @@ def test_a_challenge_stopped_while_ill_is_not_said_to_be_laid_again():
     laid = replan(PLAN, high, SETTINGS, day(10))
     assert shape(laid.plan) == "bbbbbbbL1L2.......wwwF1F2F3www"
     assert "laid again" not in " ".join(laid.reasons)
+    # symptoms of that day may be the illness; a reader of the stop alone would blame the lactose
+    ended, doubt = laid.reasons[:2]
+    assert ended.startswith(f"lactose ended on {day(9)}")
+    assert doubt.startswith(f"The analysis leaves {day(9)} out (illness)")
+    well = replan(PLAN, record(9, level=lambda n: 8 if n == 9 else 1), SETTINGS, day(10))
+    assert not any("The analysis leaves" in reason for reason in well.reasons)
 
 
 def test_illness_puts_the_rest_off_by_a_week():
