@@ -87,6 +87,7 @@ def _result(added: Added) -> dict[str, object]:
         "import": added.name,
         "new": {"foods": added.foods, "symptoms": added.symptoms, "events": added.events},
         "known": added.known,
+        "fuller": added.fuller,
         "corrected": added.corrected,
         "outdated": added.outdated,
         "refused": added.refused,
@@ -115,6 +116,9 @@ def _tell(added: Added) -> None:
     say(wrapped(f"Added as import {added.name}: {', '.join(new)}."))
     if added.known:
         say(f"On record already: {_count(added.known, 'entry', 'entries')}.")
+    if added.fuller:
+        told = f"Further notes, or earlier times of writing, kept beside those: at {added.fuller}"
+        say(f"{told} time{'s' * (added.fuller > 1)}.")
     if added.corrected:
         told = f"Replaced: {_count(added.corrected, 'entry', 'entries')}"
         say(wrapped(f"{told}; what was on record stays in its import."))

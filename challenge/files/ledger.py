@@ -40,6 +40,8 @@ class Added:
         Entries that are new.
     known
         Entries that were on record before.
+    fuller
+        Times at which a further note, or an earlier time of writing, was taken over for such.
     corrected
         Entries that replaced others, on purpose.
     outdated
@@ -59,6 +61,7 @@ class Added:
     symptoms: int = 0
     events: int = 0
     known: int = 0
+    fuller: int = 0
     corrected: int = 0
     outdated: int = 0
     refused: int = 0
@@ -200,6 +203,7 @@ class Ledger:
             symptoms=tally.new["symptoms"],
             events=tally.new["events"],
             known=tally.known,
+            fuller=tally.fuller if stored else 0,
             corrected=tally.corrected,
             outdated=tally.outdated,
             preserved=preserved,

@@ -193,6 +193,19 @@ def test_twice_conflict_and_undo_in_plain_words(client, tmp_path):
     assert last.exit_code == 1 and isinstance(last.exception, ChallengeError)
 
 
+def test_it_says_when_a_note_was_added_to_an_entry_on_record(client, tmp_path):
+    file = tmp_path / "a.csv"
+    head = "time,symptom,score,note\n2026-03-01T08:00,pain,3,"
+    file.write_text(f"{head}after lunch\n")
+    assert "notes" not in run("add", client, file).output
+    file.write_text(f"{head}woke me\n")
+    told = run("add", client, file).output
+    assert "Further notes, or earlier times of writing, kept beside those: at 1 time." in told
+    for _ in range(3):
+        assert "nothing was changed" in run("add", client, file).output
+    assert read_diary(client).symptoms["note"].tolist() == ["after lunch | woke me"]
+
+
 def test_mapped_columns_of_the_clients_own_sheet(client, tmp_path):
     (client / "client.toml").write_text('[diary.columns]\n"Bauchi" = "pain"\n"Wann" = "time"\n')
     file = tmp_path / "a.csv"
