@@ -30,8 +30,10 @@ def analyse(
     """
     from challenge.commands.client import load_analysed
     from challenge.commands.tables import analysis_text
+    from challenge.commands.waiting import tell_waiting
 
     known = load_analysed(client)
+    tell_waiting(known.alarms, known.folder)
     if as_json:
         say_json(known.analysis.to_json())
     else:

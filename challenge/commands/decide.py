@@ -10,7 +10,7 @@ import typer
 
 from challenge.commands.app import app
 from challenge.commands.clock import now
-from challenge.commands.screen import say, say_json, warn, wrapped
+from challenge.commands.screen import say, say_json, wrapped
 from challenge.errors import ChallengeError
 
 if TYPE_CHECKING:
@@ -48,6 +48,7 @@ def decide(
     Example: challenge decide juniper lactose --accept --reason "agrees with her own view" --by AB
     """
     from challenge.commands.client import load_analysed
+    from challenge.commands.waiting import tell_waiting
 
     chosen = sum((step is not None, unclear, accept))
     if group is not None and chosen != 1:
@@ -55,7 +56,7 @@ def decide(
     if group is None and chosen:
         raise typer.BadParameter("name the GROUP to decide on.")
     known = load_analysed(client)
-    _tell_waiting(known.alarms, known.folder)
+    tell_waiting(known.alarms, known.folder)
     if group is None:
         _show_all(known, as_json)
         return
@@ -99,23 +100,6 @@ def _decision(
         when=now(),
         evidence=evidence_digest(result, analysis.settings),
     )
-
-
-def _tell_waiting(alarms: Sequence[Alarm], folder: Path) -> None:
-    """Say first of all what a doctor has not answered yet, and how the answer is recorded."""
-    from challenge.commands.waiting import alarm_sentences, answer_command
-
-    if not alarms:
-        return
-    for sentence in alarm_sentences(alarms):
-        warn(wrapped(sentence))
-    warn(
-        wrapped(
-            "No doctor's answer is on record. No food is brought back before it is, whatever was "
-            "decided earlier. Once the doctor has answered:"
-        )
-    )
-    warn(f"  {answer_command(folder)}")
 
 
 def _refuse_waiting(alarms: Sequence[Alarm], made: Decision) -> None:

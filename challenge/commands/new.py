@@ -6,6 +6,7 @@ import datetime as dt
 import sys
 from collections.abc import Mapping
 from pathlib import Path
+from shlex import quote
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -287,17 +288,22 @@ def _report(settings: Settings, written: Path, as_json: bool) -> None:
         "ask": "Ask the doctor first.",
         "blocked": "Blocked: no challenge can be planned.",
     }
-    say(words[clearance.result()])
+    # a doctor's word can be recorded for a diary that came without a screening
+    screened = settings.screening.asked_on is not None
+    result = clearance.result()
+    say(words[result] if screened or result != "go" else "The screening has not been asked here.")
     _findings(clearance)
     for problem in problems:
         say(wrapped(problem.sentence(), "  "))
     say(f"Written: {written}")
-    _say_next(clearance, written.parent)
+    _say_next(clearance, quote(str(written.parent)), screened=screened)
 
 
-def _say_next(clearance: Clearance, folder: Path) -> None:
+def _say_next(clearance: Clearance, folder: str, *, screened: bool) -> None:
     waiting = [f.code for f in clearance.findings if f.level == "ask" and not f.cleared]
-    if clearance.result() == "go":
+    if clearance.result() == "go" and not screened:
+        say(f"Before a challenge is planned: challenge new {folder} --again")
+    elif clearance.result() == "go":
         say(f"Next: challenge plan {folder}")
     elif clearance.result() == "ask" and waiting:
         first, *others = waiting

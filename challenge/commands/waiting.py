@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from challenge.commands.screen import warn, wrapped
 
 if TYPE_CHECKING:
     from challenge.protocol.alarms import Alarm
@@ -19,5 +22,20 @@ def alarm_sentences(alarms: Sequence[Alarm]) -> list[str]:
 
 
 def answer_command(folder: Path) -> str:
-    """Return the command that records the doctor's answer."""
-    return f"challenge new {folder} --doctor diary-alarm=GP --by AB"
+    """Return the command that records the doctor's answer, to be copied as it is."""
+    return f"challenge new {shlex.quote(str(folder))} --doctor diary-alarm=GP --by AB"
+
+
+def tell_waiting(alarms: Sequence[Alarm], folder: Path) -> None:
+    """Say first of all what a doctor has not answered yet, and how the answer is recorded."""
+    if not alarms:
+        return
+    for sentence in alarm_sentences(alarms):
+        warn(wrapped(sentence))
+    warn(
+        wrapped(
+            "No doctor's answer is on record. No food is brought back before it is, whatever was "
+            "decided earlier. Once the doctor has answered:"
+        )
+    )
+    warn(f"  {answer_command(folder)}")

@@ -1,12 +1,14 @@
 from __future__ import annotations
 
 import json
+import shlex
 import shutil
 from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner
 
+import challenge.commands.analyse
 import challenge.commands.decide
 import challenge.commands.letter  # noqa: F401
 from challenge.analysis.decision import evidence_digest, standings
@@ -110,6 +112,32 @@ def test_holding_off_can_be_decided_while_the_diary_waits_for_a_doctor(folder, w
     shown = run("decide", str(folder))
     assert shown.stderr.startswith("On 2026-03-25 the client wrote what a doctor should hear")
     assert json.loads(run("decide", str(folder), "--json").stdout)["alarms"] == waiting
+
+
+@pytest.mark.parametrize("options", [(), ("--brief",), ("--json",)])
+def test_an_analysis_says_first_of_all_that_the_diary_waits_for_a_doctor(folder, options):
+    quiet = run("analyse", str(folder), *options).stderr
+    alarm(folder)
+    shown = run("analyse", str(folder), *options)
+    assert shown.exit_code == 0
+    assert "a doctor should hear" not in quiet
+    assert shown.stderr.startswith("On 2026-03-25 the client wrote what a doctor should hear")
+
+
+def test_the_remedy_can_be_copied_where_a_folder_has_a_space_in_its_name(folder):
+    place = folder.parent / "my clients"
+    place.mkdir()
+    moved = folder.rename(place / folder.name)
+    alarm(moved)
+    remedy = shlex.split(run("decide", str(moved)).stderr.splitlines()[-1])
+    assert remedy == ["challenge", "new", str(moved), "--doctor", "diary-alarm=GP", "--by", "AB"]
+    recorded = run(*remedy[1:])
+    assert recorded.exit_code == 0
+    # a sample diary comes without a screening: nobody may be told to go
+    assert "Go:" not in recorded.stdout
+    assert recorded.stdout.startswith("The screening has not been asked here.")
+    following = shlex.split(recorded.stdout.splitlines()[-1].partition(": ")[2])
+    assert following == ["challenge", "new", str(moved), "--again"]
 
 
 def test_words_under_a_date_to_come_wait_and_are_answered_like_any_other(folder):
