@@ -67,16 +67,18 @@ def build_client_letter(
     stories = tell(analysis, decisions, held or {})
     groups = [story for story in stories if not story.is_control]
     draft = not all_decided(analysis, decisions)
-    blocks: list[Block] = [*_alarm(analysis, words)]
+    alarm = _alarm(analysis, words)
+    blocks: list[Block] = [*alarm]
     blocks += _opening(groups, draft, words)
     if groups:
-        blocks.append(_table(groups, words))
+        blocks.append(_table(groups, words, waiting=bool(alarm)))
         if any(certainty(story) is not None for story in groups):
             blocks.append(Paragraph(text=words("client.sure_text"), lead=words("client.sure_lead")))
     blocks += _held(groups, words)
-    blocks += _bring_back(groups, words)
+    # whoever is to wait for a doctor reads no amounts to bring back, and nothing to test again
+    blocks += _bring_back(groups, words) if not alarm else []
     blocks += _leave(groups, words)
-    blocks += _test_again(groups, date, words)
+    blocks += _test_again(groups, date, words) if not alarm else []
     blocks += _still_to_come(analysis, words)
     if picture_alt is not None and groups:
         blocks.append(
@@ -160,15 +162,13 @@ def _opening(groups: Sequence[Story], draft: bool, words: Words) -> list[Block]:
     return said
 
 
-def _table(groups: Sequence[Story], words: Words) -> Table:
+def _table(groups: Sequence[Story], words: Words, *, waiting: bool) -> Table:
     rows = tuple(
         (
             words(f"groups.{story.result.fodmap_group}"),
             _tested(story, words),
             _shown(story, words),
-            words(
-                f"client.next.{story.verdict}", portion=portion(story.dose(story.step or 0), words)
-            ),
+            _next(story, words, waiting=waiting),
         )
         for story in groups
     )
@@ -177,6 +177,14 @@ def _table(groups: Sequence[Story], words: Words) -> Table:
         header=words.many("client.table_header"),
         rows=rows,
         widths=(0.105, 0.28, 0.38, 0.235),
+    )
+
+
+def _next(story: Story, words: Words, *, waiting: bool) -> str:
+    if waiting and story.verdict not in ("none", "held"):
+        return words("client.next.waiting")
+    return words(
+        f"client.next.{story.verdict}", portion=portion(story.dose(story.step or 0), words)
     )
 
 

@@ -177,4 +177,11 @@ def test_a_doctor_comes_first_and_what_is_not_begun_is_named(language):
     assert words.date(dt.date(2026, 3, 4)) in first.text
     said = sentences(letter)
     assert words("client.found_in.gos") in said
+    # "do not bring foods back" above a table that says "bring it back" would be read either way
+    headings = [Heading(text=words(f"client.{name}_heading")) for name in ("back", "again")]
+    assert not any(heading in letter.blocks for heading in headings)
+    table = next(b for b in letter.blocks if isinstance(b, Table))
+    assert {row[3] for row in table.rows} == {words("client.next.waiting")}
+    free = write("client", make_analysis(TYPICAL[:1]), language=language)
+    assert all(heading in free.blocks for heading in headings)
     assert said.count(words("client.opening_one")) == 1
