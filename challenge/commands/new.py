@@ -170,6 +170,12 @@ def _tell_about(consents: list[dict[str, Any]], client: Path) -> None:
     from challenge.commands.diary_record import read_record
 
     keys = [alarm.key for alarm in alarms(read_record(client), dt.date.max)]
+    if not keys:
+        # an answer to nothing would settle nothing that is added later, and seem to
+        raise ChallengeError(
+            "Nothing in the diary waits for a doctor, so there is no answer to record. If the "
+            "client's entries are not in yet: `challenge add` first."
+        )
     for answer in answers:
         answer["about"] = list(dict.fromkeys(keys))
 

@@ -140,6 +140,14 @@ def test_the_remedy_can_be_copied_where_a_folder_has_a_space_in_its_name(folder)
     assert following == ["challenge", "new", str(moved), "--again"]
 
 
+def test_an_answer_to_nothing_is_not_recorded(folder):
+    before = (folder / "client.toml").read_bytes()
+    result = run("new", str(folder), "--doctor", "diary-alarm=GP", "--by", "AB")
+    assert isinstance(result.exception, ChallengeError)
+    assert "challenge add" in result.exception.message
+    assert (folder / "client.toml").read_bytes() == before
+
+
 def test_words_under_a_date_to_come_wait_and_are_answered_like_any_other(folder):
     alarm(folder, "2026-06-25")
     assert by_words(folder, "--step", "1").exit_code == 1
