@@ -62,7 +62,8 @@ _SAYS: Final[dict[str, tuple[str, str]]] = {
     "time-unreadable": ("This is no time of day that can be read for certain.", _CLOCK),
     "time-with-point": (
         "Times with a point were read as hours and minutes.",
-        "If they are hours with decimals, write them with a colon and give the file again.",
+        "If they are hours with decimals, take the import back (`challenge undo`), write them with "
+        "a colon and give the file again.",
     ),
     "time-point-unclear": (
         "Times with a point cannot be read for certain: not all of this column can be hours and "
@@ -73,7 +74,10 @@ _SAYS: Final[dict[str, tuple[str, str]]] = {
         "12 am and 12 pm are used for noon and for midnight.",
         "Write 12:00 for noon and 00:00 for midnight, with the date that begins then.",
     ),
-    "time-impossible": ("There is no such time of day.", "Correct the time."),
+    "time-impossible": (
+        "There is no such time of day.",
+        "Correct the time; midnight is 00:00 of the next day.",
+    ),
     "time-skipped": (
         "The clock was put forward that night and left this time out.",
         "Correct the time; what is meant is usually an hour earlier or later.",
