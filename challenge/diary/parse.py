@@ -54,6 +54,11 @@ def parse_sheet(sheet: Sheet, options: ReadOptions) -> Rows:
     return rows
 
 
+def _seems_rounded(portion_g: float, fodmap_g: float) -> bool:
+    """Say whether a portion in whole grams may be what a little more was rounded to; none is 0."""
+    return portion_g >= 1 and portion_g.is_integer() and fodmap_g <= portion_g + _ROUNDED_G
+
+
 def _refused(sheet: Sheet, lines: set[int]) -> list[Refused]:
     cells = dict(sheet.refused)
     for place, line in enumerate(sheet.lines):
@@ -459,7 +464,7 @@ class _Parser:
             if row[4] and not row[3] and float(row[4]) > 0:
                 self._cell("group-missing", line, "fodmap_group", "")
             elif row[4] and row[2] and float(row[4]) > float(row[2]) + 1e-9:
-                if float(row[4]) <= float(row[2]) + _ROUNDED_G:
+                if _seems_rounded(float(row[2]), float(row[4])):
                     self._cell("portion-rounded", line, "portion_g", row[2], "warning")
                 else:
                     self._cell("grams-over-portion", line, "fodmap_g", row[4])

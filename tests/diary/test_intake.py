@@ -72,6 +72,8 @@ def test_a_portion_in_whole_grams_may_be_less_than_its_carbohydrate_but_not_by_m
     assert [(p.code, p.severity, p.line, p.column) for p in rows.problems] == [
         ("portion-rounded", "warning", 2, "portion_g")
     ]
-    rows = read(foods + b"2026-03-01T08:00,sorbitol,1,sorbitol,1.6\n")
-    assert [(p.code, p.severity) for p in rows.problems] == [("grams-over-portion", "error")]
-    assert not rows.foods
+    # 0.1 and 1.2 are no whole grams, and no portion at all is none that was rounded
+    for portion, grams in (("1", "1.6"), ("0.1", "0.5"), ("1.2", "1.25"), ("0", "0.4")):
+        rows = read(foods + f"2026-03-01T08:00,sorbitol,{portion},sorbitol,{grams}\n".encode())
+        assert [(p.code, p.severity) for p in rows.problems] == [("grams-over-portion", "error")]
+        assert not rows.foods
