@@ -45,6 +45,7 @@ def page(
     folder = client_folder(client)
     plan, settings = read_plan(folder / PLAN), read_settings(folder)
     diary, stop, words = settings.diary, settings.protocol.stop, load_words("en")
+    each = settings.protocol.days_per_step
     known = PageSettings(
         client=settings.client or client_code(folder),
         symptoms=diary.symptoms,
@@ -54,7 +55,10 @@ def page(
         made=now(),
         held=held_days(folder, plan, plan.days, settings),
         stop=words("sheet.stop", level=f"{stop.level:g}", slots=stop.slots),
-        only=lambda day: " ".join(words(f"sheet.plan.{told}") for told in conditions(day, plan)),
+        only=lambda day: " ".join(
+            words(f"sheet.plan.{told}") for told in conditions(day, plan, each)
+        ),
+        days_per_step=each,
     )
     if host:
         target = make_folder(out if out is not None else folder / "page")

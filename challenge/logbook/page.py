@@ -47,6 +47,8 @@ class PageSettings:
         When to eat no more of a challenge food, in the client's words; shown on its days.
     only
         On what condition the food of a challenge day is eaten, in the client's words.
+    days_per_step
+        Days at each dose.
     """
 
     client: str
@@ -58,6 +60,7 @@ class PageSettings:
     held: Callable[[PlanDay], bool] = lambda day: False
     stop: str = ""
     only: Callable[[PlanDay], str] = lambda day: ""
+    days_per_step: int = 1
 
 
 def build_page(plan: Plan, settings: PageSettings, *, hosted: bool = False) -> str:
@@ -150,7 +153,7 @@ def _day(day: PlanDay, plan: Plan, settings: PageSettings) -> dict[str, Any]:
     if _is_held(day, settings):
         shown["held"] = True
     elif day.phase == "challenge":
-        before = dose_before(day, plan)
+        before = dose_before(day, plan, settings.days_per_step)
         shown |= {
             "fodmap_group": day.fodmap_group,
             "step": day.step,

@@ -140,7 +140,10 @@ def _day(day: PlanDay, plan: Plan, settings: Settings, words: Words, *, held: He
         eat=eat,
         when=when,
         plan=said,
-        only=". ".join(words(f"sheet.only.{told}") for told in conditions(day, plan))
+        only=". ".join(
+            words(f"sheet.only.{told}")
+            for told in conditions(day, plan, settings.protocol.days_per_step)
+        )
         if eat
         else "",
         parts=parts_wanted(ratings),
@@ -157,7 +160,8 @@ def _said(
         return words("sheet.phases.held"), "", "", (words("sheet.plan.held"),)
     stop = settings.protocol.stop
     # two paragraphs, so that a day stays on one page
-    only = [words(f"sheet.plan.{told}") for told in conditions(day, plan)]
+    told = conditions(day, plan, settings.protocol.days_per_step)
+    only = [words(f"sheet.plan.{one}") for one in told]
     said = (
         words("sheet.plan.challenge"),
         words("sheet.stop", level=f"{stop.level:g}", slots=stop.slots),
@@ -178,14 +182,14 @@ def _phase(day: PlanDay, plan: Plan, words: Words) -> str:
     return words("sheet.phases.challenge_step", step=day.step, steps=steps)
 
 
-def conditions(day: PlanDay, plan: Plan) -> tuple[str, ...]:
+def conditions(day: PlanDay, plan: Plan, days_per_step: int) -> tuple[str, ...]:
     """Return on what conditions a challenge food is eaten, as names of words.
 
     What is written ahead cannot know how the days before went, so it has to say it: ``first``
     after a break, ``next`` after an earlier dose of the same challenge, ``signs`` always.
     """
     found = ["signs"]
-    if dose_before(day, plan) is not None:
+    if dose_before(day, plan, days_per_step) is not None:
         found.insert(0, "next")
     before = [one for one in plan if one.date < day.date and one.phase != "rest"]
     if before and before[-1].phase == "washout":
@@ -193,11 +197,22 @@ def conditions(day: PlanDay, plan: Plan) -> tuple[str, ...]:
     return tuple(found)
 
 
-def dose_before(day: PlanDay, plan: Plan) -> PlanDay | None:
-    """Return the day of the dose before this one in the same challenge, None for its first."""
-    same = (day.tested, day.cycle)
-    doses = [one for one in plan if one.tested is not None and one.date < day.date]
-    return next((one for one in reversed(doses) if (one.tested, one.cycle) == same), None)
+def dose_before(day: PlanDay, plan: Plan, days_per_step: int) -> PlanDay | None:
+    """Return the day of the dose before this one in the same challenge, None for its first.
+
+    Where a step takes one day and stands twice, it was laid again because it was not eaten, or
+    eaten on a day that tells nothing: then the dose before is that of the step below.
+    """
+    again = days_per_step == 1 and not day.sealed
+    doses = [
+        one
+        for one in plan
+        if one.tested is not None
+        and one.date < day.date
+        and (one.tested, one.cycle) == (day.tested, day.cycle)
+        and not (again and one.step == day.step)
+    ]
+    return doses[-1] if doses else None
 
 
 def _eat(day: PlanDay, words: Words) -> str:

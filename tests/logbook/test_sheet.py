@@ -8,7 +8,13 @@ import textstat
 from challenge.diary.day import part_of_day
 from challenge.diary.disturbances import kind_of
 from challenge.logbook.kinds import EVENTS, STOOL_FORMS
-from challenge.logbook.sheet import conditions, event_in_words, parts_wanted, symptom_in_words
+from challenge.logbook.sheet import (
+    conditions,
+    dose_before,
+    event_in_words,
+    parts_wanted,
+    symptom_in_words,
+)
 from challenge.logbook.sheet_book import suggested_times
 from challenge.wording import languages, load_words
 from tests.logbook.making import LONG, make_plan, make_sheet, on
@@ -77,8 +83,22 @@ def test_conditions_follow_from_what_the_plan_has_before(between, cycle, told):
         + between
         + MILK.format("2026-03-04", cycle, 2 if cycle == 1 else 1, 250, 12)
     )
-    assert conditions(plan.days[0], plan) == ("signs",)
-    assert conditions(plan.days[-1], plan) == told
+    assert conditions(plan.days[0], plan, 1) == ("signs",)
+    assert conditions(plan.days[-1], plan, 1) == told
+
+
+def test_a_step_laid_again_does_not_ask_for_itself_to_have_been_eaten():
+    def days(*steps):
+        rows = [MILK.format(f"2026-03-{2 + n:02}", 1, s, 62, 3) for n, s in enumerate(steps)]
+        return make_plan(PREFIX + "".join(rows))
+
+    # the first was missed: the second day of it is as if it were the first
+    plan = days(1, 1)
+    assert conditions(plan.days[-1], plan, 1) == ("signs",)
+    plan = days(1, 2, 2)
+    assert dose_before(plan.days[-1], plan, 1) == plan.days[0]
+    # two days at each step: the day before is the dose before
+    assert dose_before(plan.days[-1], plan, 2) == plan.days[1]
 
 
 def test_a_sealed_day_names_the_sachet_and_nothing_that_tells_its_content():
