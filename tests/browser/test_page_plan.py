@@ -70,7 +70,7 @@ def test_a_held_up_challenge_shows_no_food_from_now_on(browser: Browser, tmp_pat
 def test_a_dose_says_on_what_condition_it_is_eaten_and_whether_the_one_before_is_written_down(
     browser: Browser, tmp_path: Path
 ) -> None:
-    only = "Eat this only if you ate the last amount and it went well."
+    only = "Eat this only if you ate the amount before it and it went well."
     show(browser, tmp_path, make_plan(START), only=lambda day: only)
     assert only in browser.find("#plan").text
     assert "The amount of 8 Mar is not written down here." in browser.find("#not-written").text

@@ -47,14 +47,14 @@ def test_after_a_break_a_challenge_begins_only_when_symptoms_have_settled():
 def test_what_is_printed_ahead_says_on_what_condition_it_is_eaten():
     """Paper cannot know whether the step before was eaten, nor whether an alarm waits."""
     sheet = make_sheet()
-    went_well = "Eat this only if you ate the last amount and it went well."
+    went_well = "Eat this only if you ate the amount before it and it went well."
     signs = "Eat none of it if you have a warning sign (see below)."
     later = [day.date.day for day in sheet.days if went_well in " ".join(day.plan)]
     all_doses = [day.date.day for day in sheet.days if signs in day.plan[0]]
     assert later == [3]
     assert all_doses == [2, 3, 7, 9] == [day.date.day for day in sheet.days if day.eat]
     assert on(sheet, 3).plan[0].startswith(went_well)
-    assert on(sheet, 3).only.startswith("Only if the last amount was eaten and went well. Not with")
+    assert on(sheet, 3).only.startswith("Only if the amount before was eaten and went well. Not with")
     assert load_words("en")("sheet.caution").startswith("Warning signs. ")
 
 
