@@ -248,3 +248,13 @@ def test_everything_left_out_is_said_plainly():
     plan = make_plan()
     with pytest.raises(ChallengeError, match="left out"):
         analyse(make_diary(plan, events=[(day(0), day(60), "illness")]), plan)
+
+
+def test_fully_scored_days_that_are_left_out_are_not_said_to_lack_scores():
+    plan = make_plan()
+    doses = [d.date for d in plan if d.phase == "challenge" and d.fodmap_group == "lactose"]
+    ill = make_events([(min(doses), max(doses), "illness")])
+    found = analyse(make_diary(plan, events=ill), plan)
+    (lactose,) = [group for group in found.groups if group.fodmap_group == "lactose"]
+    (few,) = [why for why in lactose.why_unclear if why.code == "few-scores"]
+    assert str(few).endswith("can be used: the others lack scores or are left out.")
