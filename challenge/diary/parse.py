@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from decimal import Decimal
 from types import MappingProxyType
 from typing import Final
 
@@ -22,9 +23,6 @@ from challenge.diary.stamps import StampReader
 from challenge.diary.wording import LISTED, remedy_of, sentence_of
 from challenge.problems import Problem, Severity
 from challenge.terms import SCORE_MAX, SCORE_MIN, STOOL_FORM, SYMPTOMS
-
-_ROUNDED_G: Final = 0.5
-"""Portions of a pure sugar are often written in whole grams: 1 g for 1.25 g."""
 
 _WARNINGS: Final = frozenset({"score-not-given", "date-serial", "number-not-given", TWICE})
 
@@ -54,9 +52,14 @@ def parse_sheet(sheet: Sheet, options: ReadOptions) -> Rows:
     return rows
 
 
-def _seems_rounded(portion_g: float, fodmap_g: float) -> bool:
-    """Say whether a portion in whole grams may be what a little more was rounded to; none is 0."""
-    return portion_g >= 1 and portion_g.is_integer() and fodmap_g <= portion_g + _ROUNDED_G
+def _seems_rounded(portion_g: str, fodmap_g: str) -> bool:
+    """Say whether the portion may stand for the grams, rounded to the digits that are written.
+
+    Portions of a pure sugar are often written so: 1 g for 1.25 g, or 1.2 g. None is not rounded.
+    """
+    portion = Decimal(portion_g)
+    digits = max(-int(portion.normalize().as_tuple().exponent), 0)
+    return portion > 0 and Decimal(fodmap_g) <= portion + Decimal(5).scaleb(-digits - 1)
 
 
 def _refused(sheet: Sheet, lines: set[int]) -> list[Refused]:
@@ -464,7 +467,7 @@ class _Parser:
             if row[4] and not row[3] and float(row[4]) > 0:
                 self._cell("group-missing", line, "fodmap_group", "")
             elif row[4] and row[2] and float(row[4]) > float(row[2]) + 1e-9:
-                if _seems_rounded(float(row[2]), float(row[4])):
+                if _seems_rounded(row[2], row[4]):
                     self._cell("portion-rounded", line, "portion_g", row[2], "warning")
                 else:
                     self._cell("grams-over-portion", line, "fodmap_g", row[4])

@@ -65,15 +65,16 @@ def test_half_days_of_a_twelve_hour_clock():
     assert [row[0] for row in rows.symptoms] == ["2026-02-13T20:00", "2026-02-01T00:05"]
 
 
-def test_a_portion_in_whole_grams_may_be_less_than_its_carbohydrate_but_not_by_more():
+def test_a_rounded_portion_may_be_less_than_its_carbohydrate_but_not_by_more():
     foods = b"time,food,portion_g,fodmap_group,fodmap_g\n"
-    rows = read(foods + b"2026-03-01T08:00,sorbitol,1,sorbitol,1.25\n")
-    assert [row[2:5] for row in rows.foods] == [("1", "sorbitol", "1.25")]
-    assert [(p.code, p.severity, p.line, p.column) for p in rows.problems] == [
-        ("portion-rounded", "warning", 2, "portion_g")
-    ]
-    # 0.1 and 1.2 are no whole grams, and no portion at all is none that was rounded
-    for portion, grams in (("1", "1.6"), ("0.1", "0.5"), ("1.2", "1.25"), ("0", "0.4")):
+    for portion, grams in (("1", "1.25"), ("1.2", "1.25"), ("10", "10.5"), ("0.4", "0.44")):
+        rows = read(foods + f"2026-03-01T08:00,sorbitol,{portion},sorbitol,{grams}\n".encode())
+        assert [row[2:5] for row in rows.foods] == [(portion, "sorbitol", grams)]
+        assert [(p.code, p.severity, p.line, p.column) for p in rows.problems] == [
+            ("portion-rounded", "warning", 2, "portion_g")
+        ]
+    # more than the written digits can hide; and no portion at all is none that was rounded
+    for portion, grams in (("1", "1.6"), ("0.1", "0.5"), ("1.2", "1.3"), ("0", "0.4")):
         rows = read(foods + f"2026-03-01T08:00,sorbitol,{portion},sorbitol,{grams}\n".encode())
         assert [(p.code, p.severity) for p in rows.problems] == [("grams-over-portion", "error")]
         assert not rows.foods
