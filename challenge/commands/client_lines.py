@@ -87,8 +87,24 @@ def _dose(guidance: Guidance) -> list[str]:
     return [
         *(["The break is over: your symptoms are back to how they were at the start."] * back),
         f"Eat today: {portion_words(portion)}",
+        *_unknown_before(guidance, portion),
         f"When: {guidance.eat_at}",
         "Otherwise keep to your low-FODMAP diet. You may stop at any time; write it in your notes.",
+    ]
+
+
+def _unknown_before(guidance: Guidance, portion: Portion) -> list[str]:
+    """Return on what condition the dose is eaten where no entry tells that it holds."""
+    if guidance.last_entry is not None:
+        return []
+    if portion.step > 1:
+        return [
+            "Eat it only if you ate the amount before it and it went well, and without a warning "
+            "sign. If not, ask your dietitian first: nothing is in your diary here yet."
+        ]
+    return [
+        "Start only without a warning sign, and if your symptoms are as they were before. If not, "
+        "ask your dietitian first: nothing is in your diary here yet."
     ]
 
 

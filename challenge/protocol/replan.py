@@ -89,7 +89,7 @@ def replan(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Re
         first = max(first, plan.days[0].date)
     past = tuple(day for day in plan if day.date < first)
     sealed = sealed_periods(plan, settings)
-    pieces = _pieces(past, standing, settings, first, scored, sealed, _written(plan, settings))
+    pieces = _pieces(past, standing, settings, first, scored, sealed, _as_planned(plan, settings))
     after = standing.washout.fodmap_group if standing.washout else None
     future = lay(pieces, first, (*settings.protocol.closed, *standing.held), after)
     new = Plan((*past, *_bridge(past, first), *future) if future else past, plan.trial)
@@ -124,6 +124,29 @@ def _written(
     return stays
 
 
+def _as_planned(plan: Plan, settings: Settings) -> list[Course]:
+    """Every challenge of the protocol, with foods, doses and order of the plan where it has them.
+
+    The client has bought the next food of the plan; what the plan does not know comes last. Only
+    an order that client.toml gives goes before that of the plan.
+    """
+    protocol = settings.protocol
+    written = _written(plan, settings)
+    found = [
+        replace(course, days=tuple(_as_written(day, written) for day in course.days))
+        for course in courses(protocol, cleared_sources(settings))
+    ]
+    if protocol.model_fields_set & {"groups", "order"}:
+        return found
+    place: dict[tuple[str, int], int] = {}
+    for day in plan:
+        if day.phase == "challenge" and day.fodmap_group:
+            place.setdefault((day.fodmap_group, day.cycle or 1), len(place))
+    return sorted(
+        found, key=lambda course: place.get((course.fodmap_group, course.cycle), len(place))
+    )
+
+
 def _as_written(
     day: PlanDay, written: Mapping[tuple[FodmapGroup | None, int | None], PlanDay]
 ) -> PlanDay:
@@ -156,16 +179,12 @@ def _pieces(
     first: dt.date,
     scored: bool,
     sealed: Sequence[Course],
-    written: Mapping[tuple[FodmapGroup | None, int | None], PlanDay],
+    others: Sequence[Course],
 ) -> list[Piece]:
     """What is left after what was done."""
     protocol = settings.protocol
     running: list[Course] = []
     waiting: list[Course] = []
-    others = [
-        replace(course, days=tuple(_as_written(day, written) for day in course.days))
-        for course in courses(protocol, cleared_sources(settings))
-    ]
     begun = any(standing.courses.get((course.fodmap_group, 1)) for course in sealed)
     # a blinded challenge comes last, but nothing is put into the middle of it
     for course in (*sealed, *others) if begun else (*others, *sealed):

@@ -173,3 +173,27 @@ def test_json_has_the_same_facts(client):
     assert (told["stop"]["date"], told["stop"]["reason"]) == ("2026-03-10", "level")
     assert told["washout"]["over"] is False
     assert told["next_dose"] == "2026-03-14"
+
+
+@pytest.mark.parametrize(
+    ("number", "condition"),
+    [
+        (8, "Start only without a warning sign"),
+        (9, "Eat it only if you ate the amount before it and it went well"),
+    ],
+)
+def test_without_any_entry_a_dose_has_a_condition(tmp_path, monkeypatch, capsys, number, condition):
+    client = Client(tmp_path, monkeypatch, capsys)
+    code, out, _ = client.run("today", client.folder, now=f"{day(number)}T07:00")
+    assert code == 0
+    assert "Eat today" in out
+    assert condition in " ".join(out.split())
+
+
+def test_with_the_days_before_in_the_diary_the_dose_has_none(tmp_path, monkeypatch, capsys):
+    client = Client(tmp_path, monkeypatch, capsys)
+    client.write(8)
+    code, out, _ = client.run("today", client.folder, now=f"{day(9)}T07:00")
+    assert code == 0
+    assert "Eat today" in out
+    assert "only if" not in out

@@ -67,6 +67,22 @@ def test_without_a_diary_nothing_moves():
         assert replan(PLAN, EMPTY, SETTINGS, day(number)).plan == PLAN
 
 
+def test_a_plan_in_an_order_of_its_own_keeps_it():
+    """Laid by hand; the client has bought the food that comes next in it."""
+    by_hand = build_plan(
+        Settings.model_validate({"protocol": {"groups": ["mannitol", "gos", "lactose"]}}), START
+    )
+    for number in (1, 8, 12):
+        laid = replan(by_hand, EMPTY, Settings(), day(number)).plan
+        order = list(dict.fromkeys(d.fodmap_group for d in laid if d.phase == "challenge"))
+        assert order[:3] == ["mannitol", "gos", "lactose"]
+        assert len(order) == 6
+    # what client.toml says comes first
+    told = Settings.model_validate({"protocol": {"groups": ["gos", "mannitol"]}})
+    laid = replan(by_hand, EMPTY, told, day(3)).plan
+    assert [d.fodmap_group for d in laid if d.phase == "challenge"][::3] == ["gos", "mannitol"]
+
+
 def test_a_missed_dose_is_laid_again():
     laid = replan(PLAN, record(9, skip=[9]), SETTINGS, day(10))
     assert shape(laid.plan) == "bbbbbbbL1L2L2L3wwwF1F2F3www"
