@@ -54,7 +54,8 @@ def test_what_is_printed_ahead_says_on_what_condition_it_is_eaten():
     assert later == [3]
     assert all_doses == [2, 3, 7, 9] == [day.date.day for day in sheet.days if day.eat]
     assert on(sheet, 3).plan[0].startswith(went_well)
-    assert on(sheet, 3).only.startswith("Only if the amount before was eaten and went well. Not with")
+    only = on(sheet, 3).only
+    assert only.startswith("Only if the amount before was eaten and went well. Not with")
     assert load_words("en")("sheet.caution").startswith("Warning signs. ")
 
 
