@@ -48,7 +48,7 @@ def read_line(prompt: str, meanwhile: Callable[[], None] = lambda: None) -> str 
     sys.stdout.flush()
     meanwhile()
     try:
-        line = _SEQUENCE.sub("", input())
+        line = _SEQUENCE.sub("", _next_line())
     except OSError as error:
         # the terminal went away
         raise EOFError from error
@@ -99,6 +99,9 @@ if sys.platform == "win32":
     def _single_keys() -> Iterator[None]:
         yield
 
+    def _next_line() -> str:
+        return input()
+
     def _next_key() -> str:
         key = msvcrt.getwch()
         if key in {"\x00", "\xe0"}:
@@ -108,6 +111,7 @@ if sys.platform == "win32":
 
 else:
     import select
+    import signal
     import termios
 
     @contextlib.contextmanager
@@ -127,17 +131,44 @@ else:
             with contextlib.suppress(termios.error):
                 termios.tcsetattr(handle, termios.TCSADRAIN, before)
 
+    def _next_line() -> str:
+        # byte by byte: what is read beyond the line would be lost to a question of one key
+        line = b""
+        while (byte := _next_byte()) not in {b"", b"\n"}:
+            line += byte
+        if not byte and not line:
+            raise EOFError
+        return line.decode(sys.stdin.encoding, sys.stdin.errors or "strict")
+
     def _next_key() -> str:
-        handle = sys.stdin.fileno()
-        key = os.read(handle, 1)
+        key = _next_byte()
         if key == b"\x1b":
-            _skip_sequence(handle)
+            _skip_sequence(sys.stdin.fileno())
             return "\x1b"
         if key and key[0] >= 0xC0:
             # the rest of a letter of several bytes
             for _ in range(1 + (key[0] >= 0xE0) + (key[0] >= 0xF0)):
-                key += os.read(handle, 1)
+                key += _next_byte()
         return key.decode("utf-8", errors="replace")
+
+    def _next_byte() -> bytes:
+        """Wait for the next byte; none at the end of input.
+
+        A Ctrl-C that comes after Python last looked for one and before it reads would be slept
+        through until the next key: a pipe wakes it.
+        """
+        handle = sys.stdin.fileno()
+        woken, wake = os.pipe()
+        os.set_blocking(wake, False)
+        before = signal.set_wakeup_fd(wake)
+        try:
+            while handle not in select.select([handle, woken], [], [])[0]:
+                os.read(woken, 1)
+            return os.read(handle, 1)
+        finally:
+            signal.set_wakeup_fd(before)
+            os.close(woken)
+            os.close(wake)
 
     def _skip_sequence(handle: int) -> None:
         """Read the rest of what an arrow or another such key sends (ECMA-48, 5.4)."""

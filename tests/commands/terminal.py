@@ -55,9 +55,20 @@ class Terminal:
         end = time.monotonic() + seconds
         while self._read(end - time.monotonic()):
             pass
-        code = self.process.wait(timeout=seconds)
+        code = self.process.wait(timeout=max(end - time.monotonic(), 1))
         self.close()
         return code
+
+    def break_off(self, wait: float = 5) -> int:
+        """Press Ctrl-C, and again when it was not noticed, as people do; return the exit code.
+
+        Python can sleep through one that comes in the moment before it reads.
+        """
+        for _ in range(6):
+            self.send("\x03")
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                return self.finish(wait)
+        raise AssertionError(f"Ctrl-C does not end it; shown:\n{self.text}")
 
     def hang_up(self) -> int:
         """Close the window."""

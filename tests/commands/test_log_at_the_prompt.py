@@ -133,6 +133,17 @@ def test_what_was_finished_is_stored_and_what_was_begun_is_named(client, talk, e
     assert not (client / "foods.csv").exists()
 
 
+def test_what_is_typed_ahead_goes_to_its_own_question(client, talk):
+    terminal = talk()
+    rate(terminal)
+    terminal.answer("Right", "\ny8:05\n20\nbread\n")
+    terminal.answer("How much, in g", "q\n")
+    assert terminal.finish() == 1
+    assert "Not stored: bread." in terminal.text
+    (milk,) = read_diary(client).foods.to_dict("records")
+    assert (str(milk["time"]), milk["fodmap_g"]) == ("2026-03-05 08:05:00", 1)
+
+
 def test_a_broken_connection_loses_nothing_that_was_finished(client, talk):
     terminal = talk()
     rate(terminal)

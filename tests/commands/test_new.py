@@ -249,8 +249,8 @@ def test_declined_or_interrupted_nothing_is_written(tmp_path):
     assert declined.finish() == 1
     assert "Nothing was written." in declined.text
     interrupted = Terminal(*options, now=NOW, cwd=tmp_path)
-    interrupted.answer("Food allergies", "\x03")
-    assert interrupted.finish() == 1
+    interrupted.wait_for("Food allergies")
+    assert interrupted.break_off() == 1
     assert "Traceback" not in interrupted.text
     assert not (tmp_path / "elm").exists()
 
