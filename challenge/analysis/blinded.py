@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 from challenge.analysis.days import (
     DayScores,
     build_day_scores,
-    day_values,
     slot_levels,
     window_values,
 )
@@ -137,7 +136,7 @@ def period_values(
         values=np.array(rows),
         days=tuple(used),
         left_out=tuple(left_out),
-        primary=_primary(diary, days, levels, dates, excluded, settings),
+        primary=_primary(diary, days, dates, excluded, settings),
     )
 
 
@@ -155,7 +154,6 @@ def _eaten(diary: Diary, letters: Sequence[str]) -> dict[str, list[dt.datetime]]
 def _primary(
     diary: Diary,
     days: DayScores,
-    levels: Floats,
     sachet_dates: Sequence[dt.date],
     excluded: Mapping[int, str],
     settings: Settings,
@@ -165,9 +163,7 @@ def _primary(
     dosed = foods.loc[(foods["fodmap_group"] != "") & (foods["fodmap_g"] > 0), "time"].tolist()
     dose_days = {days.number(date) for date in (*sachet_dates, *(time.date() for time in dosed))}
     references = reference_days(days, dose_days, excluded)
-    values = day_values(days, levels)
-    usual = mean_of_days(values[references] if references else values)
-    return days.symptoms[choose_primary(usual, days.symptoms, settings)]
+    return days.symptoms[choose_primary(days, references, settings)]
 
 
 def frozen_document(values: PeriodValues, trial: Trial, settings: Settings) -> dict[str, Any]:

@@ -57,6 +57,11 @@ class DayScores:
         """Return the day number of a date; it may lie outside the block."""
         return (date - self.first).days
 
+    def phase(self, day: int) -> str:
+        """Return what the plan has a day number for; empty outside it."""
+        planned = self.plan[day]
+        return planned.phase if planned is not None else ""
+
     def window(self, day: int, dose_hour: float) -> Floats:
         """(slots, symptoms) scores of the 24 h after a clock time on a day.
 

@@ -120,7 +120,7 @@ def gather(diary: Diary, plan: Plan, settings: Settings) -> Evidence:
         references=references,
         excluded=excluded,
         marks=marks,
-        primary=choose_primary(usual, days.symptoms, settings),
+        primary=choose_primary(days, references, settings),
         doses=planned_doses(diary, plan),
         eaten=eaten,
         sessions=sessions,
@@ -136,14 +136,19 @@ def followed_symptoms(diary: Diary, settings: Settings) -> list[str]:
     return followed or sorted(written)
 
 
-def choose_primary(usual: Floats, symptoms: tuple[str, ...], settings: Settings) -> int:
-    """Index of the primary symptom: as set, else the worst on reference days that can get worse.
+def choose_primary(days: DayScores, references: Sequence[int], settings: Settings) -> int:
+    """Index of the primary symptom: as set, else the worst in the baseline that can get worse.
 
-    Chosen without a look at challenge days, so that the choice cannot favour a result.
+    Chosen without a look at challenge days, so that the choice cannot favour a result, and by the
+    baseline alone where it can be used, so that days to come do not change it.
     """
     named = settings.analysis.primary_symptom
-    if named in symptoms:
-        return symptoms.index(named)
+    if named in days.symptoms:
+        return days.symptoms.index(named)
+    baseline = [day for day in references if days.phase(day) == "baseline"]
+    chosen = baseline or list(references)
+    values = day_values(days, slot_levels(days, chosen))
+    usual = mean_of_days(values[chosen] if chosen else values)
     level = np.where(np.isfinite(usual), usual, np.inf)
     with_room = np.where(level <= SCORE_MAX - _ROOM_TO_RISE, level, -1.0)
     return int(np.argmax(with_room) if with_room.max() >= 0 else np.argmin(level))

@@ -97,7 +97,7 @@ class AnalysisSettings(Section):
     confidence: float = Field(default=0.90, gt=0.5, lt=1)
     """Confidence level of the intervals (0.90 two-sided is 0.95 one-sided)."""
     primary_symptom: str = ""
-    """Symptom on which tests are adjusted; by default the worst one on reference days."""
+    """Symptom on which tests are adjusted; by default the worst one in the baseline."""
     seed: int = 20260301
     """Seed of every random number drawn in the analysis."""
 
