@@ -11,7 +11,7 @@ from challenge.diary.places import NOWHERE, Place, Places
 from challenge.diary.sachets import find_sachet
 from challenge.problems import Problem, Severity
 from challenge.protocol.plan import Plan, PlanDay
-from challenge.protocol.progress import CourseKey, progress
+from challenge.protocol.progress import CourseKey, CourseProgress, progress
 from challenge.protocol.record import Record, record_of
 from challenge.protocol.stopping import Stop
 
@@ -40,8 +40,8 @@ class Case:
         (day, group, or ``sachet A`` while that is sealed) -> portions of it, in order of time.
     meals
         Days with any food.
-    stops
-        Challenge -> why it ended early.
+    courses
+        Challenge -> how far it got.
     today
         The day of the check; it is not over yet.
     places
@@ -53,7 +53,7 @@ class Case:
     settings: Settings
     eaten: Mapping[tuple[dt.date, str], list[Portion]]
     meals: frozenset[dt.date]
-    stops: Mapping[CourseKey, Stop]
+    courses: Mapping[CourseKey, CourseProgress]
     today: dt.date
     places: Places = NOWHERE
 
@@ -66,11 +66,16 @@ class Case:
         """Return the challenge days up to today, those of sealed sachets too."""
         return [day for day in self.plan if day.tested]
 
-    def stop_of(self, day: PlanDay) -> Stop | None:
-        """Return why the challenge of a day ended early, or None."""
+    def course_of(self, day: PlanDay) -> CourseProgress | None:
+        """Return how far the challenge of a day got; None for other days."""
         if day.tested is None or day.cycle is None:
             return None
-        return self.stops.get((day.tested, day.cycle))
+        return self.courses.get((day.tested, day.cycle))
+
+    def stop_of(self, day: PlanDay) -> Stop | None:
+        """Return why the challenge of a day ended early, or None."""
+        course = self.course_of(day)
+        return course.stop if course is not None else None
 
     def over(self) -> list[PlanDay]:
         """Return the days of the protocol that are over; rest days are none."""
@@ -96,14 +101,13 @@ def make_case(diary: Diary, plan: Plan, settings: Settings, today: dt.date) -> C
             group = sachet.period
         if group and grams != 0 and date <= today:
             eaten.setdefault((date, group), []).append(Portion(time, food, grams))
-    courses = progress(plan, record, settings, today).courses
     return Case(
         plan=Plan(days=tuple(day for day in plan if day.date <= today)),
         record=record,
         settings=settings,
         eaten=eaten,
         meals=frozenset(meals),
-        stops={key: course.stop for key, course in courses.items() if course.stop is not None},
+        courses=progress(plan, record, settings, today).courses,
         today=today,
         places=diary.places or NOWHERE,
     )

@@ -188,13 +188,7 @@ def doses_while_held_up(case: Case) -> list[Problem]:
         if why := reason_of(day.date, left_out):
             code = "dose-on-day-left-out"
             message = f"{dose} on a day that the analysis leaves out: {why}."
-            stop = case.stop_of(day)
-            remedy = (
-                "It tells nothing; `challenge plan` lays the step again."
-                if stop is None
-                else f"It tells nothing, and the step is not laid again: the challenge ended on "
-                f"{stop.date}."
-            )
+            remedy = f"It tells nothing{_laid_again(case, day)}."
         elif why := reason_of(day.date, held):
             code = "dose-while-held-up"
             message = f"{dose} while challenges were held up: {why}."
@@ -207,6 +201,18 @@ def doses_while_held_up(case: Case) -> list[Problem]:
         place = case.first_dose(day.date, day.tested)
         found.append(_of_food(code, day.date, message, remedy, column="time", place=place))
     return found
+
+
+def _laid_again(case: Case, day: PlanDay) -> str:
+    """Say whether the plan asks again for a dose whose day is left out."""
+    course, step = case.course_of(day), day.step or 1
+    if course is not None and course.stop is not None:
+        return f", and the step is not laid again: the challenge ended on {course.stop.date}"
+    if course is not None and step < course.answered_below:
+        return f", and the step is not laid again: step {course.answered_below} was eaten"
+    if course is not None and not course.owed(step, case.settings.protocol.days_per_step):
+        return "; the step was eaten on another day that counts"
+    return "; `challenge plan` lays the step again"
 
 
 def other_groups(case: Case) -> list[Problem]:

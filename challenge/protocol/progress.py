@@ -50,6 +50,9 @@ class CourseProgress:
         Why it ended early, or None.
     stop_left_out
         Why the analysis leaves out the day on which symptoms ended it; None where it does not.
+    answered_below
+        Steps below this one are not asked for any more: it was eaten, and counts. 0 while sachets
+        are sealed, whose days are all needed.
     """
 
     fodmap_group: str
@@ -60,6 +63,13 @@ class CourseProgress:
     last_dose: dt.date | None
     stop: Stop | None
     stop_left_out: str | None
+    answered_below: int
+
+    def owed(self, step: int, planned: int) -> int:
+        """Return on how many of its planned days a step is still to be eaten."""
+        if step < self.answered_below:
+            return 0
+        return max(planned - self.eaten.get(step, 0), 0)
 
     @property
     def ended(self) -> dt.date | None:
@@ -273,6 +283,7 @@ def _course(
         stop_left_out=(
             reason_of(stop.date, left_out) if stop is not None and stop.reason != "wish" else None
         ),
+        answered_below=0 if any(day.sealed for day in days) else max(eaten, default=0),
     )
 
 

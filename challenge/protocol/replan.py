@@ -218,8 +218,8 @@ def _left(
     days: list[PlanDay] = []
     for step in dict.fromkeys(day.step for day in course.days if day.step):
         planned = sum(day.step == step for day in course.days)
-        left = planned - done.eaten.get(step, 0)
-        if left <= 0:
+        left = done.owed(step, planned)
+        if not left:
             continue
         if days:
             days += gap
@@ -257,7 +257,7 @@ def _reasons(standing: Progress, settings: Settings, future: Sequence[PlanDay]) 
         missed = [
             (date, step)
             for date, step in course.missed
-            if course.eaten.get(step, 0) < settings.protocol.days_per_step
+            if course.owed(step, settings.protocol.days_per_step)
         ]
         if len(missed) == 1:
             date, step = missed[0]
@@ -294,5 +294,5 @@ def _told_nothing(course: CourseProgress, protocol: ProtocolSettings) -> list[st
         f"Step {step} of {course.fodmap_group} was eaten on {date}, a day that the analysis leaves "
         f"out ({why}): it tells nothing and is laid again."
         for date, step, why in course.left_out
-        if course.eaten.get(step, 0) < protocol.days_per_step
+        if course.owed(step, protocol.days_per_step)
     ]

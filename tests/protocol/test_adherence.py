@@ -194,14 +194,19 @@ def test_a_dose_eaten_after_a_stop_is_said():
 
 def test_a_dose_on_a_day_left_out_is_laid_again_unless_the_challenge_ended():
     ill = make_events([(date(LACTOSE + 1), date(LACTOSE + 1), "illness")])
+
+    def up_to(step):
+        return lambda d: d.fodmap_g if d.fodmap_group != "lactose" or d.step <= step else None
+
     on_a_day_left_out = [
         problem
-        for score in (quiet, stopped)
-        for problem in found(with_scores(score, events=ill))
+        for score, step in ((quiet, 2), (quiet, 3), (stopped, 2))
+        for problem in found(with_scores(score, events=ill, eaten=up_to(step)))
         if problem.code == "dose-on-day-left-out"
     ]
-    well, ended = on_a_day_left_out
+    well, higher, ended = on_a_day_left_out
     assert "lays the step again" in well.remedy
+    assert "not laid again: step 3 was eaten" in higher.remedy
     assert "lays the step again" not in ended.remedy
     assert f"the challenge ended on {date(LACTOSE + 1)}" in ended.remedy
 

@@ -157,15 +157,18 @@ def test_after_the_maximum_the_dietitian_is_asked():
 
 def test_it_says_why_a_dose_eaten_while_ill_is_laid_again():
     ill = Event(start=day(9), end=day(9), event="illness", note="")
-    laid = replan(PLAN, record(12, events=[ill]), SETTINGS, day(13))
-    # the analysis leaves day 9 out and uses day 10: step 2 is eaten again, step 3 is not
+    ate_two = record(12, skip=[10], events=[ill])
+    laid = replan(PLAN, ate_two, SETTINGS, day(13))
     lactose = [d for d in laid.plan if d.date >= day(13) and d.fodmap_group == "lactose"]
-    assert [(d.date, d.step) for d in lactose if d.phase == "challenge"] == [(day(17), 2)]
-    assert laid.reasons[0].startswith(
+    assert [(d.date, d.step) for d in lactose if d.phase == "challenge"] == [
+        (day(17), 2),
+        (day(18), 3),
+    ]
+    assert laid.reasons[1].startswith(
         f"Step 2 of lactose was eaten on {day(9)}, a day that the analysis leaves out (illness)"
     )
     assert "Nothing starts until" in " ".join(laid.reasons)
-    later = replan(laid.plan, record(12, events=[ill]), SETTINGS, day(40))
+    later = replan(laid.plan, ate_two, SETTINGS, day(40))
     assert "Nothing starts until" not in " ".join(later.reasons)
 
 
@@ -198,6 +201,33 @@ def test_a_challenge_stopped_while_ill_is_not_said_to_be_laid_again():
     assert doubt.startswith(f"The analysis leaves {day(9)} out (illness)")
     well = replan(PLAN, record(9, level=lambda n: 8 if n == 9 else 1), SETTINGS, day(10))
     assert not any("The analysis leaves" in reason for reason in well.reasons)
+
+
+@pytest.mark.parametrize("until", [9, 10, 14])
+def test_a_step_below_one_that_was_eaten_is_not_laid_again(until):
+    """Ill or forgetful on the first day, and went on all the same: the higher step answers it."""
+    drunk = Event(start=day(7), end=day(7), event="heavy drinking", note="")  # day 8 is left out
+    for known in (record(until, events=[drunk]), record(until, skip=[8])):
+        laid = replan(PLAN, known, SETTINGS, day(until + 1))
+        assert laid.plan == PLAN
+        assert laid.reasons == ()
+
+
+def test_every_day_of_a_step_is_asked_for_until_a_higher_one_was_eaten():
+    twice = Settings.model_validate({"protocol": {"groups": ["lactose"], "days_per_step": 2}})
+    plan = build_plan(twice, START)
+    assert shape(plan) == "bbbbbbbL1L1L2L2L3L3www"
+
+    def laid(*eaten):
+        known = Record(
+            scores={d.date: {"pain": {"morning": 1.0}} for d in plan if d.date <= day(max(eaten))},
+            eaten={d.date: {"lactose": d.fodmap_g} for d in plan if d.date in map(day, eaten)},
+        )
+        return shape(replan(plan, known, twice, day(max(eaten) + 1)).plan)
+
+    assert laid(8) == shape(plan)
+    assert laid(9) == "bbbbbbbL1L1L1L2L2L3L3www"
+    assert laid(9, 10) == shape(plan)
 
 
 def test_illness_puts_the_rest_off_by_a_week():
