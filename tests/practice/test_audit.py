@@ -92,7 +92,7 @@ def test_dask_as_the_backend_gives_the_same_records(practice):
     folders = client_folders(practice)
     with (
         LocalCluster(
-            n_workers=2, threads_per_worker=1, processes=False, dashboard_address=None
+            n_workers=2, threads_per_worker=1, processes=False, dashboard_address="127.0.0.1:0"
         ) as cluster,
         Client(cluster),
         parallel_config("dask"),

@@ -68,7 +68,7 @@ def test_processes_of_dask_give_the_same_bytes(practice, alone, tmp_path):
     from joblib import parallel_config
 
     with (
-        LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster,
+        LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address="127.0.0.1:0") as cluster,
         Client(cluster),
         parallel_config("dask"),
     ):
