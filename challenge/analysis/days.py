@@ -152,12 +152,15 @@ def window_values(days: DayScores, levels: Floats, dose_hour: float) -> Floats:
 
 
 def completeness(days: DayScores, expected_per_day: int) -> Mapping[str, float]:
-    """Share of expected slot scores given, 0 to 1, per phase and as ``all``."""
+    """Share of expected slot scores given, 0 to 1, per phase and as ``all``.
+
+    Rest days lie outside the protocol: nothing is expected of them.
+    """
     given = np.isfinite(days.scores).any(axis=2).sum(axis=1)
     expected = min(expected_per_day, max(len(days.slots_kept), 1))
     shares: dict[str, list[float]] = {"all": []}
     for planned, n in zip(days.plan, given, strict=True):
-        if planned is None:
+        if planned is None or planned.phase == "rest":
             continue
         share = min(float(n) / expected, 1.0)
         shares["all"].append(share)

@@ -56,7 +56,7 @@ def early_stops(
     usual: NDArray[np.float64],
     primary: int,
     margin: float,
-    full_steps: int,
+    whole: Mapping[int, int],
 ) -> tuple[EarlyStop, ...]:
     """Return the challenges of one group that ended before their last step, with symptoms up.
 
@@ -72,9 +72,9 @@ def early_stops(
         (symptoms,) usual levels on reference days [points].
     primary
         Index of the primary symptom.
-    full_steps
-        Steps of a whole challenge in this plan. A plan laid again after a stop no longer holds the
-        steps that were left, so a challenge with fewer steps than others has ended early as well.
+    whole
+        Cycle -> last step of the whole challenge. A plan laid again after a stop no longer holds
+        the steps that were left, so a challenge with fewer steps has ended early as well.
     """
     limits = np.full(len(usual), 2.0 * margin)
     limits[primary] = margin
@@ -82,8 +82,7 @@ def early_stops(
     for cycle in sorted({dose.cycle for dose in doses}):
         mine = [dose for dose in doses if dose.cycle == cycle]
         taken = [dose for dose in mine if dose.eaten_g is not None]
-        whole = max(full_steps, *(dose.step for dose in mine)) if taken else 0
-        if not taken or taken[-1].step >= whole:
+        if not taken or taken[-1].step >= max(whole[cycle], *(dose.step for dose in mine)):
             continue
         last = taken[-1]
         day = days.number(last.date)

@@ -152,12 +152,19 @@ def group_result(
     )
 
 
-def _whole_steps(evidence: Evidence, group: FodmapGroup) -> int:
-    """Steps of a whole challenge: as set for the group, else the most that any group has."""
-    own = evidence.settings.protocol.doses.get(group)
+def _whole_steps(evidence: Evidence, group: FodmapGroup) -> dict[int, int]:
+    """Cycle -> its last step: as set for the group or its repeat, else the most of any group."""
+    protocol = evidence.settings.protocol
+    own = protocol.doses.get(group)
     if own is not None and own.grams:
-        return len(own.grams)
-    return max(dose.step for doses in evidence.doses.values() for dose in doses)
+        most = len(own.grams)
+    else:
+        most = max(dose.step for doses in evidence.doses.values() for dose in doses)
+    whole = {dose.cycle: most for dose in evidence.doses[group]}
+    for again in protocol.repeats:
+        if again.fodmap_group == group and again.steps:
+            whole[again.cycle] = again.steps[-1]
+    return whole
 
 
 def _n_cycles(doses: tuple[Dose, ...]) -> int:
@@ -195,9 +202,17 @@ def _model_view(
         eaten=eaten,
         obstacles=obstacles(evidence, doses),
         unsettled=unsettled(evidence, doses),
-        # one challenge that went through to the end outweighs another that was stopped
-        stopped_at=min(stop.step for stop in stops) if len(stops) == n_cycles else None,
+        stopped_at=stopped_at(doses, stops),
     )
+
+
+def stopped_at(doses: tuple[Dose, ...], stops: tuple[EarlyStop, ...]) -> int | None:
+    """Lowest step at which symptoms ended a challenge; none if another went as far without."""
+    stopped = {stop.cycle for stop in stops}
+    well = max(
+        (d.step for d in doses if d.eaten_g is not None and d.cycle not in stopped), default=0
+    )
+    return min((stop.step for stop in stops if stop.step > well), default=None)
 
 
 def _steps(

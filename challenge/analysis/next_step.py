@@ -38,12 +38,15 @@ class Option:
         Diary days it costs, washout included.
     gain
         Expected increase in the worth of the suggestion.
+    beyond
+        The last step has not been eaten so far.
     """
 
     kind: Literal["repeat", "control"]
     steps: tuple[int, ...]
     days: int
     gain: float
+    beyond: bool = False
 
     @property
     def per_day(self) -> float:
@@ -114,8 +117,13 @@ def _repeat(known: Known, steps: tuple[int, ...], washout_days: int) -> Option:
     sd = known.day_sd / np.sqrt(len(steps))
     top = max(*steps, *known.eaten)
     later = _worth_after(known, level, float(sd), top)
-    days = len(steps) + washout_days
-    return Option(kind="repeat", steps=steps, days=days, gain=max(later - known.worth, 0.0))
+    return Option(
+        kind="repeat",
+        steps=steps,
+        days=len(steps) + washout_days,
+        gain=max(later - known.worth, 0.0),
+        beyond=steps[-1] not in known.eaten,
+    )
 
 
 def _control(known: Known, expectation_sd: float, washout_days: int) -> Option:

@@ -170,7 +170,14 @@ def what_next(group: FodmapGroup, suggestion: Suggestion, option: Option | None)
         return statement("next-control-challenge", n=option.days, gain=option.per_day * 100)
     code = {1: "steps-one", 2: "steps-two"}.get(len(option.steps), "steps-range")
     steps = statement(code, first=option.steps[0], last=option.steps[-1])
-    repeat = statement("next-steps", steps=steps, n=option.days, gain=option.per_day * 100)
+    repeat = statement(
+        "next-steps-beyond" if option.beyond else "next-steps",
+        steps=steps,
+        first=option.steps[0],
+        last=option.steps[-1],
+        n=option.days,
+        gain=option.per_day * 100,
+    )
     if any(why.code == "unsettled" for why in suggestion.why_unclear):
         return statement("next-longer-washout", next=repeat)
     return repeat

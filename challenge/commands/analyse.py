@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from challenge.commands.app import app
-from challenge.commands.screen import list_problems, say, say_json
+from challenge.commands.clock import today
+from challenge.commands.screen import list_problems, say, say_json, wrapped
 
 if TYPE_CHECKING:
     from challenge.analysis.result import Analysis
+    from challenge.commands.client import Analysed
 
 
 @app.command()
@@ -39,10 +41,23 @@ def analyse(
     else:
         list_problems(known.problems)
         say(analysis_text(known.analysis, brief=brief))
+        _say_repeats(known)
     if figures is not None:
         for path in write_figures(known.analysis, figures):
             if not as_json:
                 say(str(path))
+
+
+def _say_repeats(known: Analysed) -> None:
+    """Say how what is unclear is laid again, unless a doctor has to answer first."""
+    from challenge.commands.repeats import repeat_command, unclear_groups
+
+    unclear = unclear_groups(known.analysis)
+    command = repeat_command(known.folder, known.plan, unclear, today())
+    if command and not known.alarms:
+        say()
+        say(wrapped("What is unclear and not in the plan any more is laid again with:"))
+        say(f"  {command}")
 
 
 def write_figures(analysis: Analysis, folder: Path) -> list[Path]:

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from challenge.analysis.result import Analysis
     from challenge.problems import Problem
     from challenge.protocol.alarms import Alarm
+    from challenge.protocol.plan import Plan
     from challenge.protocol.settings import Settings
 
 
@@ -23,6 +24,7 @@ class Analysed:
 
     folder: Path
     settings: Settings
+    plan: Plan
     analysis: Analysis
     problems: tuple[Problem, ...]
     alarms: tuple[Alarm, ...]
@@ -48,10 +50,12 @@ def load_analysed(client: Path) -> Analysed:
     folder = client_folder(client)
     settings = read_settings(folder)
     diary = read_diary(folder, settings=settings)
+    plan = read_plan(folder / PLAN)
     return Analysed(
         folder=folder,
         settings=settings,
-        analysis=analyse(diary, read_plan(folder / PLAN), settings, opened_trials(folder), today()),
+        plan=plan,
+        analysis=analyse(diary, plan, settings, opened_trials(folder), today()),
         alarms=alarms(record_of(diary), dt.date.max, settings.screening.doctor_asked),
         problems=tuple(diary.problems),
         decisions=read_decisions(folder),

@@ -75,6 +75,19 @@ def decide(
             if made.is_override
             else "As suggested."
         )
+        if made.decided_step is None and not known.alarms:
+            _say_repeat(known, made.fodmap_group)
+
+
+def _say_repeat(known: Analysed, group: str) -> None:
+    from challenge.commands.repeats import repeat_command
+
+    command = repeat_command(
+        known.folder, known.plan, [known.analysis.group(group)], now().date(), whole=True
+    )
+    if command:
+        say("To lay it again:")
+        say(f"  {command}")
 
 
 def _decision(

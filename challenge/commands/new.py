@@ -103,7 +103,7 @@ def new(
             "conditions": _none(condition), "allergies": _none(allergy),
             "medicines": _none(medicine),
         }  # fmt: skip
-        _answer(document, client.name, from_file, given, exclusion, by)
+        _answer(document, client.name, from_file, given, _none(exclusion), by)
     screening = document.setdefault("screening", {})
     if consents:
         _tell_about(consents, client)

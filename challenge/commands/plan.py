@@ -14,6 +14,8 @@ from challenge.commands.screen import list_problems, say, say_json, warn, wrappe
 from challenge.errors import ChallengeError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from challenge.problems import Problem
     from challenge.protocol.plan import Plan
     from challenge.protocol.settings import Settings
@@ -36,6 +38,16 @@ def plan(
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Show the plan and write nothing.")
     ] = False,
+    repeat: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="GROUP[=STEPS]",
+            help="Lay a challenge again, or some of its steps; repeat for more groups.",
+        ),
+    ] = None,
+    control: Annotated[
+        bool, typer.Option("--control", help="Lay a control challenge with glucose, too.")
+    ] = False,
     power: Annotated[
         bool,
         typer.Option("--power", help="Say what the plan will be able to tell; write nothing."),
@@ -48,9 +60,12 @@ def plan(
 ) -> None:
     """Lay the schedule on dates, or lay its rest again from the diary.
 
-    The rules stand in client.toml. Days that have passed are never changed.
+    The rules stand in client.toml; what is to be repeated is written there. Days that have passed
+    are never changed.
 
-    Example: challenge plan juniper --start 2026-03-02 --ics
+    Examples: challenge plan juniper --start 2026-03-02 --ics
+
+    challenge plan juniper --repeat fructose=2 --repeat lactose
     """
     from challenge.files.folder import PLAN, client_code, client_folder
     from challenge.files.reading import read_plan, read_settings
@@ -59,6 +74,9 @@ def plan(
     settings = read_settings(folder)
     old = read_plan(folder / PLAN) if (folder / PLAN).exists() else None
     today = today_by_the_clock()
+    document = None
+    if repeat or control:
+        document, settings = _with_repeats(folder, repeat or (), control, old, settings, today)
     if power:
         from challenge.commands.plan_power import show_power
 
@@ -75,7 +93,7 @@ def plan(
     if start is not None and start.date() < today:
         told = f"The first day, {start.date()}, has passed"
         warn(wrapped(f"{told}: days without entries count as missing."))
-    written = _write(folder, new, client_code(folder), ics) if not dry_run else []
+    written = _write(folder, document, new, client_code(folder), ics) if not dry_run else []
     if as_json:
         say_json(_as_json(new, reasons, problems, written))
         return
@@ -159,10 +177,44 @@ def _again(
     )
 
 
-def _write(folder: Path, new: Plan, client: str, ics: bool) -> list[Path]:
+def _with_repeats(
+    folder: Path,
+    wanted: Sequence[str],
+    control: bool,
+    old: Plan | None,
+    settings: Settings,
+    today: dt.date,
+) -> tuple[dict[str, Any], Settings]:
+    """Return client.toml with what is to be eaten again, and the settings in it."""
+    from challenge.commands.diary_record import read_record
+    from challenge.commands.repeats import with_repeats
+    from challenge.files.client_toml import dumps, read_document
+    from challenge.files.folder import SETTINGS
+    from challenge.files.settings_file import parse_settings
+
+    _require_screening(settings)
+    if old is None:
+        raise ChallengeError(
+            f"There is no plan yet, so nothing can be repeated. First: challenge plan {folder}"
+        )
+    document = with_repeats(
+        read_document(folder / SETTINGS), wanted, control, old, read_record(folder), settings, today
+    )
+    changed, problems = parse_settings(dumps(document), SETTINGS, settings.client)
+    if changed is None:
+        raise ChallengeError(f"{SETTINGS} cannot be used; nothing was written.", problems)
+    return document, changed
+
+
+def _write(
+    folder: Path, document: dict[str, Any] | None, new: Plan, client: str, ics: bool
+) -> list[Path]:
+    from challenge.files.client_toml import write_document
     from challenge.files.writing import write_plan
 
-    written = [Path(write_plan(folder, new))]
+    # the rules before what follows from them: a plan laid again tomorrow would lose its repeats
+    written = [write_document(folder, document)] if document is not None else []
+    written.append(Path(write_plan(folder, new)))
     if ics:
         from challenge.files.calendar import write_calendar
 

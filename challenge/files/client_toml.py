@@ -31,7 +31,8 @@ _HINTS: Final = """\
 #   days_between_steps = 0     rest days between doses, for sensitive clients
 #   washout_days = 3           least days after each challenge, then until symptoms have settled
 #   washout_max_days = 14      then the dietitian is asked
-#   cycles = 1                 repeats of each group
+#   cycles = 1                 how often each group is challenged
+#   repeats = [{ fodmap_group = "lactose", cycle = 2, steps = [2] }]    by `plan --repeat`
 #   control = false            a challenge with glucose as well
 #   order = "as-listed"        or "random", with seed
 #   closed = [{ start = 2026-04-01, end = 2026-04-07, reason = "travel" }]

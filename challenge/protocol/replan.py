@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from itertools import takewhile
+from typing import TYPE_CHECKING, Final
 
 from challenge.foods import find_food
 from challenge.protocol.blinding import sealed_periods, trial_held
@@ -15,6 +16,7 @@ from challenge.protocol.progress import (
     CourseProgress,
     Progress,
     progress,
+    reason_of,
 )
 from challenge.protocol.record import Record
 from challenge.protocol.schedule import (
@@ -35,6 +37,8 @@ if TYPE_CHECKING:
     from challenge.protocol.settings import ProtocolSettings, Settings
 
 _DAY = dt.timedelta(days=1)
+_LONG_AWAY_DAYS: Final = 14
+"""So long without a plan, and days without a dose come first (common practice, no source)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,6 +102,7 @@ def replan(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Re
         progress=standing,
         changed=[d for d in plan if d.date >= today] != [d for d in new if d.date >= today],
         reasons=(
+            *_been_away(past, future, first, standing, settings),
             *(_reasons(standing, settings, future) if scored else ()),
             *_sealed_held(plan, settings),
         ),
@@ -203,8 +208,10 @@ def _pieces(
     elif not (running and running[0].fodmap_group == washout.fodmap_group):
         left_days = max(protocol.washout_days - washout.days, 0)
         # after the last challenge nothing waits for symptoms to settle: the plan ends
-        if scored and not washout.over and (running or waiting):
-            left_days = max(left_days, 1)
+        if running or waiting:
+            least = 1 if scored and not washout.over else 0
+            away = _look_again([*past, *_bridge(past, first)], standing, protocol)
+            left_days = max(left_days, least, away)
         pieces.append(Washout(fodmap_group=washout.fodmap_group, days=left_days))
     return pieces + washed_out((*running, *waiting), protocol)
 
@@ -235,6 +242,51 @@ def _baseline_left(
     planned = protocol.baseline_days - sum(day.phase == "baseline" for day in past)
     least = min(LEAST_BASELINE_DAYS, protocol.baseline_days) if scored else 0
     return max(planned, least - standing.baseline_days, 0)
+
+
+def _look_again(before: Sequence[PlanDay], standing: Progress, protocol: ProtocolSettings) -> int:
+    """Days without a dose that come first after a long time in which nothing was planned.
+
+    Days of months ago do not tell how the client is now.
+    """
+    away, quiet = _away(before, standing, protocol)
+    return max(protocol.baseline_days - quiet, 0) if away >= _LONG_AWAY_DAYS else 0
+
+
+def _away(
+    before: Sequence[PlanDay], standing: Progress, protocol: ProtocolSettings
+) -> tuple[int, int]:
+    """Days in a row for which nothing was planned, and washout days since.
+
+    Closed dates and illness are no such days; they have their own rules.
+    """
+    held = (*protocol.closed, *standing.held)
+    latest = list(reversed(before))
+    quiet = sum(1 for _ in takewhile(lambda day: day.phase == "washout", latest))
+    away = takewhile(
+        lambda day: day.phase == "rest" and reason_of(day.date, held) is None, latest[quiet:]
+    )
+    return sum(1 for _ in away), quiet
+
+
+def _been_away(
+    past: Sequence[PlanDay],
+    future: Sequence[PlanDay],
+    first: dt.date,
+    standing: Progress,
+    settings: Settings,
+) -> list[str]:
+    """Say why days without a dose come first."""
+    before = [*past, *_bridge(past, first)]
+    left = _look_again(before, standing, settings.protocol)
+    if not left or standing.washout is None or not any(day.tested for day in future):
+        return []
+    away, _ = _away(before, standing, settings.protocol)
+    days = "1 day" if left == 1 else f"{left} days"
+    return [
+        f"Nothing was planned for {away} days: {days} without a dose come first, to see how "
+        "symptoms are now."
+    ]
 
 
 def _sealed_held(plan: Plan, settings: Settings) -> list[str]:

@@ -116,7 +116,7 @@ def cleared_sources(settings: Settings) -> dict[FodmapGroup, Source]:
 def courses(protocol: ProtocolSettings, sources: dict[FodmapGroup, Source]) -> tuple[Course, ...]:
     """Return every challenge of the protocol in its order, not yet on dates."""
     rng = random.Random(protocol.seed)
-    repeats = {group: _cycles(protocol, group) for group in sources}
+    repeats = {group: cycles_of(protocol, group) for group in sources}
     blocks: list[list[tuple[FodmapGroup, int]]] = []
     for cycle in range(1, max(repeats.values()) + 1):
         block = [(group, cycle) for group in sources if repeats[group] >= cycle]
@@ -127,17 +127,27 @@ def courses(protocol: ProtocolSettings, sources: dict[FodmapGroup, Source]) -> t
     if protocol.repeat == "together":
         place = {group: index for index, (group, _) in enumerate(blocks[0])}
         order.sort(key=lambda pair: (place[pair[0]], pair[1]))
-    return tuple(_course(protocol, sources[group], cycle) for group, cycle in order)
+    found = [_course(protocol, sources[group], cycle) for group, cycle in order]
+    for again in protocol.repeats:
+        group, cycle = again.fodmap_group, again.cycle
+        if group in sources and (group, cycle) not in order:
+            found.append(_course(protocol, sources[group], cycle, again.steps))
+    return tuple(found)
 
 
-def _cycles(protocol: ProtocolSettings, group: FodmapGroup) -> int:
+def cycles_of(protocol: ProtocolSettings, group: FodmapGroup) -> int:
+    """Return how often the protocol has a group's whole challenge."""
     dose = protocol.doses.get(group)
     return dose.cycles if dose is not None and dose.cycles else protocol.cycles
 
 
-def _course(protocol: ProtocolSettings, source: Source, cycle: int) -> Course:
+def _course(
+    protocol: ProtocolSettings, source: Source, cycle: int, only: Sequence[int] = ()
+) -> Course:
     days: list[PlanDay] = []
     for step in source.steps:
+        if only and step.step not in only:
+            continue
         if days:
             days += between_steps(protocol, source.fodmap_group)
         dose = PlanDay(

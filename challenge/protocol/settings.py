@@ -252,6 +252,23 @@ class ClosedDates(Section):
         return self
 
 
+class RepeatSettings(Section):
+    """A challenge, or some steps of one, that is eaten again after all others."""
+
+    fodmap_group: FodmapGroup
+    cycle: int = Field(ge=2, le=99)
+    """Which repeat of the group it is."""
+    steps: tuple[Annotated[int, Field(ge=1, le=20)], ...] = ()
+    """Steps that are eaten, lowest first; by default all."""
+
+    @field_validator("steps")
+    @classmethod
+    def _rising(cls, steps: tuple[int, ...]) -> tuple[int, ...]:
+        if any(b <= a for a, b in itertools.pairwise(steps)):
+            raise ValueError("steps must rise")
+        return steps
+
+
 class ProtocolSettings(Section):
     """The rules of the schedule.
 
@@ -284,6 +301,8 @@ class ProtocolSettings(Section):
     cycles: int = Field(default=1, ge=1, le=20)
     repeat: Literal["blocks", "together"] = "blocks"
     """Repeats come after all groups had their turn, or one directly after the other."""
+    repeats: tuple[RepeatSettings, ...] = ()
+    """What is eaten again beyond the cycles, in this order (`challenge plan --repeat`)."""
     control: bool = False
     """Add a challenge with glucose, eaten in the same way."""
     eat_at: str = "in the morning, at the same time each day"
@@ -298,6 +317,14 @@ class ProtocolSettings(Section):
         if len(set(groups)) < len(groups):
             raise ValueError("a group is listed twice; use cycles for repeats")
         return groups
+
+    @field_validator("repeats")
+    @classmethod
+    def _each_cycle_once(cls, repeats: tuple[RepeatSettings, ...]) -> tuple[RepeatSettings, ...]:
+        keys = [(repeat.fodmap_group, repeat.cycle) for repeat in repeats]
+        if len(set(keys)) < len(keys):
+            raise ValueError("a group has the same cycle twice")
+        return repeats
 
     @model_validator(mode="after")
     def _washout_in_order(self) -> ProtocolSettings:

@@ -6,17 +6,21 @@ import datetime as dt
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from challenge.analysis.analyse import analyse
 from challenge.analysis.days import DayScores
 from challenge.analysis.doses import early_stops
-from challenge.analysis.result import Dose
+from challenge.analysis.group import stopped_at
+from challenge.analysis.result import Dose, EarlyStop
 from challenge.protocol.plan import Plan
-from challenge.protocol.settings import DoseSettings, ProtocolSettings, Settings
+from challenge.protocol.settings import DoseSettings, ProtocolSettings, RepeatSettings, Settings
+from challenge.wording import statement
 
 from .making import make_diary, make_plan
 
 FIRST = dt.date(2026, 3, 1)
+DAY = dt.timedelta(days=1)
 
 
 def dose(step: int) -> Dose:
@@ -38,7 +42,7 @@ def stops(rise: float, full_steps: int):
     )
     values = np.ones((6, 2))
     values[3, 0] += rise
-    return early_stops((dose(1), dose(2)), days, values, np.ones(2), 1, 1.0, full_steps)
+    return early_stops((dose(1), dose(2)), days, values, np.ones(2), 1, 1.0, {1: full_steps})
 
 
 def test_fewer_steps_than_other_challenges_and_symptoms_up_is_a_stop():
@@ -70,3 +74,56 @@ def test_a_group_set_to_two_steps_has_not_ended_early_at_its_second():
     assert told.fodmap_group == guessed.fodmap_group == "gos"
     assert told.stops == ()
     assert [stop.step for stop in guessed.stops] == [2]
+
+
+def repeated(step, level, settings, first_level=lambda step: 1):
+    """A whole challenge, and one step of it eaten again; scores on the days of doses."""
+    whole = make_plan()
+    last = whole.days[-1].date
+    once = next(day for day in whole if day.step == step)
+    more = [replace(once, cycle=2), *[replace(whole.days[-1])] * 3]
+    days = [*whole, *(replace(d, date=last + (n + 1) * DAY) for n, d in enumerate(more))]
+    plan = Plan(tuple(days))
+    scores = {
+        n: level if day.cycle == 2 else first_level(day.step)
+        for n, day in enumerate(plan)
+        if day.phase == "challenge"
+    }
+    diary = make_diary(plan, lambda day, hour, symptom: scores.get(day, 1) + day % 2)
+    return analyse(diary, plan, settings).group("lactose")
+
+
+AGAIN = [RepeatSettings(fodmap_group="lactose", cycle=2, steps=(1,))]
+
+
+def test_a_repeat_of_one_step_has_not_ended_early_at_it():
+    told = Settings(protocol=ProtocolSettings(repeats=tuple(AGAIN)))
+    assert repeated(1, 5, told).stops == ()
+    # without the settings it looks as if the other steps had been given up
+    assert [stop.cycle for stop in repeated(1, 5, Settings()).stops] == [2]
+
+
+def dose_of(cycle, step, eaten=True):
+    return replace(dose(step), cycle=cycle, eaten_g=3.0 * step if eaten else None)
+
+
+def stop_at(cycle, step):
+    return EarlyStop(cycle=cycle, date=FIRST, step=step, words=statement("stopped", step=step))
+
+
+@pytest.mark.parametrize(
+    ("doses", "stops", "expected"),
+    [
+        ([(1, 1), (1, 2)], [(1, 2)], 2),
+        # a whole challenge without a stop outweighs one with
+        ([(1, 1), (1, 2), (2, 1), (2, 2), (2, 3)], [(1, 2)], None),
+        # a repeat that went less far does not
+        ([(1, 1), (1, 2), (2, 1)], [(1, 2)], 2),
+        ([(1, 1), (1, 2), (2, 2)], [(1, 2)], None),
+        ([(1, 1), (1, 2), (2, 1)], [(1, 2), (2, 1)], 1),
+        ([(1, 1)], [], None),
+    ],
+)
+def test_what_outweighs_a_stop(doses, stops, expected):
+    found = stopped_at(tuple(dose_of(*one) for one in doses), tuple(stop_at(*one) for one in stops))
+    assert found == expected

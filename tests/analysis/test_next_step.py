@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from challenge.analysis.next_step import Known, best_option
-from challenge.analysis.suggestion import GAIN_UNCLEAR, expected_gain
+from challenge.analysis.reasons import what_next
+from challenge.analysis.suggestion import GAIN_UNCLEAR, expected_gain, suggest
 
 # three truths: nothing, a reaction from step 3 on, a reaction from step 2 on
 RISES = np.array([[0.0, 0.0, 0.0], [0.0, 0.2, 3.0], [0.2, 3.0, 4.0]])
@@ -81,3 +82,17 @@ def test_a_step_above_those_eaten_is_not_worth_anything_until_it_is_eaten() -> N
     option = best_option(known, 3)
     # the next step up is within reach, the one after it is not
     assert option is None or max(option.steps) <= 2
+
+
+def test_a_step_that_was_not_eaten_is_not_said_to_be_eaten_again() -> None:
+    # the first step went well, and only the second can tell the rest
+    known = replace(EVEN, mass=np.array([0.5, 0.0, 0.5]), eaten=(1,), day_sd=0.1)
+    option = best_option(known, 3)
+    assert option is not None and option.steps[-1] == 2 and option.beyond
+    said = str(what_next("lactose", suggest(np.eye(4)[3], np.eye(4)[3], (1,)), option))
+    assert "again" not in said and "with step 2 for the first time" in said
+    option = best_option(replace(known, eaten=(1, 2, 3)), 3)
+    assert option is not None and not option.beyond
+    assert "again after washout" in str(
+        what_next("lactose", suggest(np.eye(4)[3], np.eye(4)[3], (1, 2, 3)), option)
+    )

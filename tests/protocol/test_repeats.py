@@ -1,0 +1,175 @@
+"""A challenge, or some steps of one, eaten again: what can be asked for, and where it is laid."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from challenge.errors import ChallengeError
+from challenge.protocol.progress import progress
+from challenge.protocol.record import Event, Record
+from challenge.protocol.repeats import add_repeats
+from challenge.protocol.replan import replan
+from challenge.protocol.schedule import build_plan
+from challenge.protocol.settings import Settings
+
+START = dt.date(2026, 3, 2)
+PROTOCOL = {"groups": ["lactose", "fructose"]}
+SETTINGS = Settings.model_validate({"protocol": PROTOCOL})
+PLAN = build_plan(SETTINGS, START)  # bbbbbbb L1 L2 L3 www F1 F2 F3 www
+
+
+def day(number):
+    return START + dt.timedelta(days=number - 1)
+
+
+def followed(plan, until, skip=(), events=()):
+    """A diary of days 1 to ``until``: all doses but those skipped, and quiet scores."""
+    scores = {
+        d.date: {"pain": dict.fromkeys(("morning", "midday", "evening"), 1.0)}
+        for d in plan
+        if d.date <= day(until) and d.phase != "rest"
+    }
+    eaten = {
+        d.date: {d.fodmap_group: d.fodmap_g}
+        for d in plan
+        if d.phase == "challenge" and d.date <= day(until) and d.date not in map(day, skip)
+    }
+    return Record(scores=scores, eaten=eaten, events=events)
+
+
+def with_repeats(*wanted, plan=PLAN, until=19, skip=(), settings=SETTINGS):
+    repeats = add_repeats(wanted, plan, followed(plan, until, skip), settings, day(until + 1))
+    return settings.model_copy(
+        update={"protocol": settings.protocol.model_copy(update={"repeats": repeats})}
+    )
+
+
+def shape(plan):
+    marks = {"baseline": "b", "washout": "w", "rest": "."}
+    return "".join(
+        marks.get(d.phase) or f"{d.fodmap_group[0].upper()}{d.step}" + "'" * (d.cycle - 1)
+        for d in plan
+    )
+
+
+def test_a_repeat_is_laid_behind_everything_with_its_washout():
+    settings = with_repeats("lactose=2")
+    laid = replan(PLAN, followed(PLAN, 19), settings, day(20))
+    assert shape(laid.plan) == shape(PLAN) + "L2'www"
+    again = replan(laid.plan, followed(laid.plan, 19), settings, day(20))
+    assert again.plan == laid.plan and not again.changed
+
+
+def test_it_waits_behind_what_is_still_to_come():
+    settings = with_repeats("lactose", until=11)
+    laid = replan(PLAN, followed(PLAN, 11), settings, day(12))
+    assert shape(laid.plan) == shape(PLAN) + "L1'L2'L3'www"
+
+
+@pytest.mark.parametrize(
+    ("wanted", "steps"),
+    [("lactose", ()), ("lactose=2", (2,)), ("lactose=1-3", (1, 2, 3)), (" Lactose=3,1", (1, 3))],
+)
+def test_steps_are_read(wanted, steps):
+    (repeat,) = with_repeats(wanted).protocol.repeats
+    assert (repeat.fodmap_group, repeat.cycle, repeat.steps) == ("lactose", 2, steps)
+
+
+def test_cycles_count_on():
+    settings = with_repeats("lactose=1")
+    laid = replan(PLAN, followed(PLAN, 19), settings, day(20)).plan
+    settings = with_repeats("lactose=3", plan=laid, until=23, settings=settings)
+    assert [(r.cycle, r.steps) for r in settings.protocol.repeats] == [(2, (1,)), (3, (3,))]
+    laid = replan(laid, followed(laid, 23), settings, day(24)).plan
+    assert shape(laid) == shape(PLAN) + "L1'wwwL3''www"
+
+
+def test_everything_that_cannot_be_laid_is_said_at_once():
+    with pytest.raises(ChallengeError) as failure:
+        with_repeats(
+            "lactse", "lactose=", "lactose=0", "lactose=5", "sorbitol", "fructose", "lactose=3",
+            until=13, skip=(9, 10),
+        )  # fmt: skip
+    said = [problem.message for problem in failure.value.problems]
+    assert [text.split(":")[0].split(",")[0] for text in said] == [
+        "'lactse' is no challenge to repeat",
+        "'lactose=' is no challenge to repeat",
+        "lactose has no step 0; it has 1",
+        "lactose has no step 5; it has 1",
+        "sorbitol has not been challenged",
+        "Step 1 of fructose stands in the plan already",
+        "Step 3 of lactose comes only after step 2",
+    ]
+
+
+def test_one_step_beyond_those_eaten_can_be_asked_for():
+    (repeat,) = with_repeats("lactose=2", skip=(9, 10)).protocol.repeats
+    assert repeat.steps == (2,)
+    with pytest.raises(ChallengeError) as failure:
+        with_repeats("lactose=2", "lactose=1")
+    (said,) = failure.value.problems
+    assert "named twice" in said.message
+
+
+def test_after_months_some_days_without_a_dose_come_first():
+    """Days of months ago do not tell how the client is now."""
+    settings = with_repeats("lactose=2")
+    for today, rest, washout in ((33, 13, 1), (34, 14, 7), (90, 70, 7)):
+        laid = replan(PLAN, followed(PLAN, 19), settings, day(today))
+        assert shape(laid.plan) == shape(PLAN) + "." * rest + "w" * washout + "L2'www"
+        assert any(f"Nothing was planned for {rest} days" in why for why in laid.reasons) == (
+            washout == 7
+        )
+    for later in range(91, 97):
+        again = replan(laid.plan, followed(laid.plan, later - 1), settings, day(later))
+        assert again.plan == laid.plan
+    assert f"{day(97)}" == f"{next(d.date for d in laid.plan if d.cycle == 2)}"
+
+
+def test_closed_dates_and_illness_keep_their_own_rules():
+    closed = [{"start": str(day(14)), "end": str(day(34)), "reason": "travel"}]
+    settings = Settings.model_validate({"protocol": {**PROTOCOL, "closed": closed}})
+    plan = build_plan(settings, START)
+    laid = replan(plan, followed(plan, 34), settings, day(35))
+    assert not any("Nothing was planned" in why for why in laid.reasons)
+    ill = [Event(start=day(14), end=day(14), event="antibiotics", note="")]
+    laid = replan(PLAN, followed(PLAN, 13, events=ill), SETTINGS, day(14))
+    assert "." * 20 in shape(laid.plan)
+    again = replan(laid.plan, followed(laid.plan, 13, events=ill), SETTINGS, day(42))
+    assert not any("Nothing was planned" in why for why in again.reasons)
+
+
+def test_a_repeat_of_what_the_screening_holds_up_is_not_laid():
+    settings = with_repeats("lactose=2", "fructose")
+    held = settings.model_copy(
+        update={"screening": settings.screening.model_copy(update={"allergies": ("milk",)})}
+    )
+    laid = replan(PLAN, followed(PLAN, 19), held, day(20))
+    assert not any(d.fodmap_group == "lactose" and d.cycle == 2 for d in laid.plan)
+    assert "F1'F2'F3'" in shape(laid.plan)
+
+
+def test_a_stop_ends_a_repeat_too():
+    settings = with_repeats("lactose=1-3")
+    laid = replan(PLAN, followed(PLAN, 19), settings, day(20)).plan
+    record = followed(laid, 21)
+    high = {"pain": dict.fromkeys(("morning", "midday", "evening"), 9.0)}
+    record = Record(scores={**record.scores, day(21): high}, eaten=record.eaten)
+    assert progress(laid, record, settings, day(22)).courses["lactose", 2].stop is not None
+    assert shape(replan(laid, record, settings, day(22)).plan) == shape(PLAN) + "L1'L2'www"
+
+
+@pytest.mark.parametrize(
+    "repeats",
+    [
+        [{"fodmap_group": "lactose", "cycle": 1}],
+        [{"fodmap_group": "lactose", "cycle": 2, "steps": [2, 1]}],
+        [{"fodmap_group": "lactose"}],
+        [{"fodmap_group": "lactose", "cycle": 2}, {"fodmap_group": "lactose", "cycle": 2}],
+    ],
+)
+def test_settings_that_mean_nothing_are_refused(repeats):
+    with pytest.raises(ValueError, match=r"repeats"):
+        Settings.model_validate({"protocol": {"repeats": repeats}})
