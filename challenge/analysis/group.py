@@ -33,6 +33,7 @@ from challenge.analysis.tests import (
 )
 from challenge.model.posterior import GroupPosterior, group_posterior
 from challenge.model.rises import StepRises, highest_tolerated, step_rises
+from challenge.protocol.schedule import shortest_washout
 from challenge.terms import CONTROL, FodmapGroup
 from challenge.wording import Statement, statement
 
@@ -251,19 +252,9 @@ def _option(evidence: Evidence, view: ModelView, suggestion: Suggestion) -> Opti
         worth=GAIN_UNCLEAR if suggestion.step is None else suggestion.gain,
         expectation_sd=None if CONTROL in evidence.doses else evidence.priors.expectation_sd,
     )
-    return best_option(known, _washout_days(evidence))
-
-
-def _washout_days(evidence: Evidence) -> int:
-    """Shortest washout between two challenges of the plan [days]."""
-    runs, length = [], 0
-    for day in evidence.plan:
-        if day.phase == "washout":
-            length += 1
-        elif length:
-            runs.append(length)
-            length = 0
-    return min(runs, default=3)
+    return best_option(
+        known, shortest_washout(evidence.plan) or evidence.settings.protocol.washout_days
+    )
 
 
 def _as_sensitivity(name: Statement, suggestion: Suggestion, test: TestResult) -> Sensitivity:

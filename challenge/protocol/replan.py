@@ -5,18 +5,18 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import takewhile
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from challenge.foods import find_food
-from challenge.protocol.blinding import sealed_periods, trial_held
+from challenge.protocol.away import days_to_look
+from challenge.protocol.blinding import sealed_periods
+from challenge.protocol.moved import why_moved
 from challenge.protocol.plan import Plan, PlanDay
 from challenge.protocol.progress import (
     LEAST_BASELINE_DAYS,
     CourseProgress,
     Progress,
     progress,
-    reason_of,
 )
 from challenge.protocol.record import Record
 from challenge.protocol.schedule import (
@@ -28,6 +28,7 @@ from challenge.protocol.schedule import (
     cleared_sources,
     courses,
     lay,
+    shortest_washout,
     washed_out,
 )
 from challenge.protocol.screening import screen
@@ -37,8 +38,6 @@ if TYPE_CHECKING:
     from challenge.protocol.settings import ProtocolSettings, Settings
 
 _DAY = dt.timedelta(days=1)
-_LONG_AWAY_DAYS: Final = 14
-"""So long without a plan, and days without a dose come first (common practice, no source)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,6 +84,7 @@ def replan(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Re
     ChallengeError
         If the screening or the doses allow no plan any more.
     """
+    settings = _as_laid(plan, settings)
     scored = not record.empty
     known = record if scored else _as_if_followed(plan, today)
     standing = progress(plan, known, settings, today)
@@ -92,21 +92,31 @@ def replan(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Re
     if len(plan):
         first = max(first, plan.days[0].date)
     past = tuple(day for day in plan if day.date < first)
+    before = (*past, *_bridge(past, first))
     sealed = sealed_periods(plan, settings)
-    pieces = _pieces(past, standing, settings, first, scored, sealed, _as_planned(plan, settings))
+    pieces = _pieces(before, standing, settings, first, scored, sealed, _as_planned(plan, settings))
     after = standing.washout.fodmap_group if standing.washout else None
     future = lay(pieces, first, (*settings.protocol.closed, *standing.held), after)
-    new = Plan((*past, *_bridge(past, first), *future) if future else past, plan.trial)
+    new = Plan((*before, *future) if future else past, plan.trial)
     return Replan(
         plan=new,
         progress=standing,
         changed=[d for d in plan if d.date >= today] != [d for d in new if d.date >= today],
-        reasons=(
-            *_been_away(past, future, first, standing, settings),
-            *(_reasons(standing, settings, future) if scored else ()),
-            *_sealed_held(plan, settings),
-        ),
+        reasons=why_moved(plan, before, future, standing, settings, scored),
     )
+
+
+def _as_laid(plan: Plan, settings: Settings) -> Settings:
+    """Keep the longer washouts of a plan laid by hand, unless client.toml says how long they are.
+
+    One washout alone may be long because symptoms had not settled.
+    """
+    protocol = settings.protocol
+    laid = shortest_washout(plan, runs=2)
+    if "washout_days" in protocol.model_fields_set or (laid or 0) <= protocol.washout_days:
+        return settings
+    longer = {"washout_days": laid, "washout_max_days": max(laid or 0, protocol.washout_max_days)}
+    return settings.model_copy(update={"protocol": protocol.model_copy(update=longer)})
 
 
 def _written(
@@ -178,7 +188,7 @@ def _as_if_followed(plan: Plan, today: dt.date) -> Record:
 
 
 def _pieces(
-    past: Sequence[PlanDay],
+    before: Sequence[PlanDay],
     standing: Progress,
     settings: Settings,
     first: dt.date,
@@ -203,15 +213,14 @@ def _pieces(
     pieces: list[Piece] = []
     washout = standing.washout
     if washout is None:
-        pieces.append(Baseline(days=_baseline_left(past, standing, protocol, scored)))
+        pieces.append(Baseline(days=_baseline_left(before, standing, protocol, scored)))
     # a challenge under way goes on before anything else; one that ended is washed out first
     elif not (running and running[0].fodmap_group == washout.fodmap_group):
         left_days = max(protocol.washout_days - washout.days, 0)
         # after the last challenge nothing waits for symptoms to settle: the plan ends
         if running or waiting:
             least = 1 if scored and not washout.over else 0
-            away = _look_again([*past, *_bridge(past, first)], standing, protocol)
-            left_days = max(left_days, least, away)
+            left_days = max(left_days, least, days_to_look(before, standing, protocol))
         pieces.append(Washout(fodmap_group=washout.fodmap_group, days=left_days))
     return pieces + washed_out((*running, *waiting), protocol)
 
@@ -242,109 +251,3 @@ def _baseline_left(
     planned = protocol.baseline_days - sum(day.phase == "baseline" for day in past)
     least = min(LEAST_BASELINE_DAYS, protocol.baseline_days) if scored else 0
     return max(planned, least - standing.baseline_days, 0)
-
-
-def _look_again(before: Sequence[PlanDay], standing: Progress, protocol: ProtocolSettings) -> int:
-    """Days without a dose that come first after a long time in which nothing was planned.
-
-    Days of months ago do not tell how the client is now.
-    """
-    away, quiet = _away(before, standing, protocol)
-    return max(protocol.baseline_days - quiet, 0) if away >= _LONG_AWAY_DAYS else 0
-
-
-def _away(
-    before: Sequence[PlanDay], standing: Progress, protocol: ProtocolSettings
-) -> tuple[int, int]:
-    """Days in a row for which nothing was planned, and washout days since.
-
-    Closed dates and illness are no such days; they have their own rules.
-    """
-    held = (*protocol.closed, *standing.held)
-    latest = list(reversed(before))
-    quiet = sum(1 for _ in takewhile(lambda day: day.phase == "washout", latest))
-    away = takewhile(
-        lambda day: day.phase == "rest" and reason_of(day.date, held) is None, latest[quiet:]
-    )
-    return sum(1 for _ in away), quiet
-
-
-def _been_away(
-    past: Sequence[PlanDay],
-    future: Sequence[PlanDay],
-    first: dt.date,
-    standing: Progress,
-    settings: Settings,
-) -> list[str]:
-    """Say why days without a dose come first."""
-    before = [*past, *_bridge(past, first)]
-    left = _look_again(before, standing, settings.protocol)
-    if not left or standing.washout is None or not any(day.tested for day in future):
-        return []
-    away, _ = _away(before, standing, settings.protocol)
-    days = "1 day" if left == 1 else f"{left} days"
-    return [
-        f"Nothing was planned for {away} days: {days} without a dose come first, to see how "
-        "symptoms are now."
-    ]
-
-
-def _sealed_held(plan: Plan, settings: Settings) -> list[str]:
-    why = trial_held(plan.trial, settings) if plan.trial is not None else ""
-    return [f"The blinded challenge is held up: {why}"] if why else []
-
-
-def _reasons(standing: Progress, settings: Settings, future: Sequence[PlanDay]) -> list[str]:
-    reasons = []
-    for course in standing.courses.values():
-        name = course.fodmap_group
-        if course.stop is not None:
-            reasons.append(f"{name} ended on {course.stop.date}: {course.stop.words}.")
-            if course.stop_left_out is not None:
-                reasons.append(
-                    f"The analysis leaves {course.stop.date} out ({course.stop_left_out}): whether "
-                    f"{name} did it, that day cannot tell."
-                )
-            continue
-        missed = [
-            (date, step)
-            for date, step in course.missed
-            if course.owed(step, settings.protocol.days_per_step)
-        ]
-        if len(missed) == 1:
-            date, step = missed[0]
-            reasons.append(f"Step {step} of {name} was not eaten on {date}: it is laid again.")
-        elif missed:
-            first, last = missed[0][0], missed[-1][0]
-            reasons.append(
-                f"{len(missed)} doses of {name} were not eaten, {first} to {last}: they are laid "
-                "again."
-            )
-        reasons += _told_nothing(course, settings.protocol)
-    washout = standing.washout
-    goes_on = any(day.phase == "washout" and day.date == standing.today for day in future)
-    if (
-        goes_on
-        and washout is not None
-        and washout.days >= settings.protocol.washout_days
-        and not washout.over
-    ):
-        why = {
-            "no": "symptoms are not back at baseline",
-            "unknown": "there are no scores to judge it by",
-        }[washout.settled if washout.settled != "yes" else "no"]
-        reasons.append(f"Washout after {washout.fodmap_group} goes on: {why}.")
-    for span in standing.held:
-        if span.end >= standing.today:
-            reasons.append(f"Nothing starts until {span.end + _DAY}: {span.reason}.")
-    return reasons
-
-
-def _told_nothing(course: CourseProgress, protocol: ProtocolSettings) -> list[str]:
-    """Name the doses that are laid again because the analysis leaves their days out."""
-    return [
-        f"Step {step} of {course.fodmap_group} was eaten on {date}, a day that the analysis leaves "
-        f"out ({why}): it tells nothing and is laid again."
-        for date, step, why in course.left_out
-        if course.owed(step, protocol.days_per_step)
-    ]

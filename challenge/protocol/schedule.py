@@ -6,6 +6,7 @@ import datetime as dt
 import random
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from challenge.errors import ChallengeError
@@ -81,6 +82,22 @@ def build_plan(settings: Settings, start: dt.date, sealed: Sequence[Course] = ()
     pieces: list[Piece] = [Baseline(days=settings.protocol.baseline_days)]
     pieces += washed_out((*courses(settings.protocol, sources), *sealed), settings.protocol)
     return Plan(tuple(lay(pieces, start, settings.protocol.closed)))
+
+
+def shortest_washout(plan: Plan, runs: int = 1) -> int | None:
+    """Return the fewest washout days in a row, rest days left aside.
+
+    Parameters
+    ----------
+    runs
+        None is returned where the plan has fewer washouts.
+    """
+    lengths = [
+        sum(1 for _ in run)
+        for phase, run in groupby(day.phase for day in plan if day.phase != "rest")
+        if phase == "washout"
+    ]
+    return min(lengths, default=None) if len(lengths) >= runs else None
 
 
 def washed_out(those: Iterable[Course], protocol: ProtocolSettings) -> list[Piece]:

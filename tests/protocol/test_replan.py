@@ -83,6 +83,35 @@ def test_a_plan_in_an_order_of_its_own_keeps_it():
     assert [d.fodmap_group for d in laid if d.phase == "challenge"][::3] == ["gos", "mannitol"]
 
 
+def test_longer_washouts_of_a_plan_laid_by_hand_stay():
+    groups = {"groups": ["lactose", "fructose"]}
+    long = Settings.model_validate({"protocol": {**groups, "washout_days": 5}})
+    by_hand = build_plan(long, START)
+    known = record(8, skip=[8])  # a day is lost, so the rest moves
+    laid = replan(by_hand, known, SETTINGS, day(9)).plan
+    assert shape(laid) == "bbbbbbbL1L1L2L3wwwwwF1F2F3wwwww"
+    told = Settings.model_validate({"protocol": {**groups, "washout_days": 3}})
+    assert shape(replan(by_hand, known, told, day(9)).plan) == "bbbbbbbL1L1L2L3wwwF1F2F3www"
+    # one washout that went on and on is no rule
+    alone = Settings.model_validate({"protocol": {"groups": ["lactose"]}})
+    went_on = replace(by_hand, days=by_hand.days[:15])
+    assert shape(went_on) == "bbbbbbbL1L2L3wwwww"
+    again = replan(went_on, record(8, skip=[8]), alone, day(9)).plan
+    assert shape(again) == "bbbbbbbL1L1L2L3www"
+
+
+def test_a_repeat_that_only_the_plan_knows_is_named_when_it_is_given_up():
+    twice = Settings.model_validate({"protocol": {"groups": ["lactose"], "cycles": 2}})
+    once = Settings.model_validate({"protocol": {"groups": ["lactose"]}})
+    laid = replan(build_plan(twice, START), record(9), once, day(10))
+    assert shape(laid.plan) == "bbbbbbbL1L2L3www"
+    assert laid.reasons == (
+        "Challenge 2 of lactose is not laid again: client.toml does not ask for it. "
+        "`challenge plan --repeat lactose` does.",
+    )
+    assert replan(laid.plan, record(9), once, day(10)).reasons == ()
+
+
 def test_a_missed_dose_is_laid_again():
     laid = replan(PLAN, record(9, skip=[9]), SETTINGS, day(10))
     assert shape(laid.plan) == "bbbbbbbL1L2L2L3wwwF1F2F3www"
@@ -199,6 +228,11 @@ def test_a_challenge_stopped_while_ill_is_not_said_to_be_laid_again():
     ended, doubt = laid.reasons[:2]
     assert ended.startswith(f"lactose ended on {day(9)}")
     assert doubt.startswith(f"The analysis leaves {day(9)} out (illness)")
+    assert doubt.endswith("`challenge plan --repeat lactose` lays it again.")
+    repeats = {"groups": ["lactose"], "repeats": [{"fodmap_group": "lactose", "cycle": 2}]}
+    told = replan(laid.plan, high, Settings.model_validate({"protocol": repeats}), day(10))
+    assert shape(told.plan) == "bbbbbbbL1L2.......wwwL1L2L3www"
+    assert told.reasons[1].endswith("that day cannot tell.")
     well = replan(PLAN, record(9, level=lambda n: 8 if n == 9 else 1), SETTINGS, day(10))
     assert not any("The analysis leaves" in reason for reason in well.reasons)
 
