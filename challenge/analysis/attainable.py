@@ -11,7 +11,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from challenge.analysis.pairs import SETTLED_AFTER_DAYS
+from challenge.analysis.pairs import SETTLED_AFTER_DAYS, steps_alike
 from challenge.analysis.tests import CYCLES_AS_UNITS
 from challenge.protocol.plan import Plan
 from challenge.statistics.multiplicity import holm
@@ -58,7 +58,12 @@ def _of_group(plan: Plan, group: FodmapGroup, n_family: int) -> Attainable:
     steps = _paired_steps(plan, group)
     n_pairs = sum(len(of_cycle) for of_cycle in steps)
     n_cycles = sum(bool(of_cycle) for of_cycle in steps)
-    by_cycle = n_cycles >= CYCLES_AS_UNITS
+    alike = steps_alike(
+        (day.cycle or 1, day.step or 1)
+        for day in plan
+        if day.phase == "challenge" and day.fodmap_group == group
+    )
+    by_cycle = alike and n_cycles >= CYCLES_AS_UNITS
     n_units = n_cycles if by_cycle else n_pairs
     smallest = floor_pvalue(n_units) if n_units else None
     others = [1.0] * (n_family - 1)

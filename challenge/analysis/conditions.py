@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Sequence
+
 import numpy as np
 
 from challenge.analysis.evidence import Evidence
-from challenge.analysis.result import Dose
+from challenge.analysis.result import Dose, EarlyStop
 from challenge.terms import SCORE_MAX
 from challenge.wording import Statement, statement
 
@@ -17,7 +20,9 @@ _UNSETTLED_MARGINS = 2.0
 _NO_ROOM_ABOVE = SCORE_MAX - 2.0  # points; a reaction to any step would be lost at the ceiling
 
 
-def obstacles(evidence: Evidence, doses: tuple[Dose, ...]) -> tuple[Statement, ...]:
+def obstacles(
+    evidence: Evidence, doses: tuple[Dose, ...], stops: Sequence[EarlyStop] = ()
+) -> tuple[Statement, ...]:
     """Return what forbids a suggestion for the group of these doses."""
     found = []
     if len(evidence.references) < _MIN_REFERENCE_DAYS:
@@ -31,11 +36,25 @@ def obstacles(evidence: Evidence, doses: tuple[Dose, ...]) -> tuple[Statement, .
     scored = [d for d in taken if _scored(evidence, d)]
     if len(scored) < _MIN_SCORED_SHARE * len(taken):
         found.append(statement("few-scores", scored=len(scored), n=len(taken)))
-    top = max(taken, key=lambda dose: (dose.cycle, dose.step), default=None)
-    if top is not None and evidence.days.number(top.date) in evidence.excluded:
-        why = statement("disturbed", event=evidence.excluded[evidence.days.number(top.date)])
-        found.append(statement("decisive-day-left-out", day=top.date, why=why))
+    decisive = _decisive(evidence, taken, stops)
+    if decisive is not None:
+        why = statement("disturbed", event=evidence.excluded[evidence.days.number(decisive)])
+        found.append(statement("decisive-day-left-out", day=decisive, why=why))
     return tuple(found)
+
+
+def _decisive(
+    evidence: Evidence, taken: Sequence[Dose], stops: Sequence[EarlyStop]
+) -> dt.date | None:
+    """The last day of the highest step eaten, if all its days are left out.
+
+    A stop on a day that counts decides by itself.
+    """
+    highest = max((dose.step for dose in taken), default=None)
+    dates = [dose.date for dose in taken if dose.step == highest]
+    left_out = [date for date in dates if evidence.days.number(date) in evidence.excluded]
+    stopped = any(evidence.days.number(stop.date) not in evidence.excluded for stop in stops)
+    return left_out[-1] if left_out and len(left_out) == len(dates) and not stopped else None
 
 
 def _scored(evidence: Evidence, dose: Dose) -> bool:

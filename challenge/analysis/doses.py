@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,7 @@ from challenge.analysis.days import DayScores
 from challenge.analysis.result import Dose, EarlyStop
 from challenge.diary.model import Diary
 from challenge.protocol.plan import Plan
+from challenge.protocol.progress import EATEN_SHARE
 from challenge.terms import FodmapGroup
 from challenge.wording import statement
 
@@ -49,20 +51,52 @@ def planned_doses(diary: Diary, plan: Plan) -> dict[FodmapGroup, tuple[Dose, ...
     return {group: tuple(items) for group, items in doses.items()}
 
 
-def early_stops(
+@dataclass(frozen=True, kw_only=True)
+class CycleEnd:
+    """How one challenge of a group ended.
+
+    Attributes
+    ----------
+    cycle, date, step
+        Which one, and the last day on which a dose was eaten.
+    before
+        Highest step eaten and left behind before that; 0 if none.
+    planned
+        Last step planned.
+    known
+        At least half of that dose was eaten, and its day has scores that count.
+    rise
+        Symptom that stood furthest beyond its limit on that day or the day after, with its rise
+        [points]; None if none did.
+    """
+
+    cycle: int
+    date: dt.date
+    step: int
+    before: int
+    planned: int
+    known: bool
+    rise: tuple[str, float] | None
+
+    @property
+    def well(self) -> int:
+        """Highest step that gave no reason to stop; 0 if none."""
+        return self.step if self.known and self.rise is None else self.before
+
+
+def cycle_ends(
     doses: tuple[Dose, ...],
     days: DayScores,
     values: NDArray[np.float64],
     usual: NDArray[np.float64],
     primary: int,
     margin: float,
-    whole: Mapping[int, int],
-) -> tuple[EarlyStop, ...]:
-    """Return the challenges of one group that ended before their last step, with symptoms up.
+) -> tuple[CycleEnd, ...]:
+    """Return how each challenge of one group ended.
 
-    A later step that was not eaten counts as a stop for symptoms when, on the last day eaten or on
-    the day after, the primary symptom stood at least the margin above its usual level or any other
-    symptom at least twice the margin: among several symptoms one is always up a little.
+    Symptoms count as up when, on the last day eaten or on the day after, the primary symptom stood
+    at least the margin above its usual level or any other symptom at least twice the margin: among
+    several symptoms one is always up a little.
 
     Parameters
     ----------
@@ -72,33 +106,76 @@ def early_stops(
         (symptoms,) usual levels on reference days [points].
     primary
         Index of the primary symptom.
-    whole
-        Cycle -> last step of the whole challenge. A plan laid again after a stop no longer holds
-        the steps that were left, so a challenge with fewer steps has ended early as well.
     """
     limits = np.full(len(usual), 2.0 * margin)
     limits[primary] = margin
-    stops = []
+    ends = []
     for cycle in sorted({dose.cycle for dose in doses}):
         mine = [dose for dose in doses if dose.cycle == cycle]
         taken = [dose for dose in mine if dose.eaten_g is not None]
-        if not taken or taken[-1].step >= max(whole[cycle], *(dose.step for dose in mine)):
+        if not taken:
             continue
         last = taken[-1]
         day = days.number(last.date)
         after = values[max(day, 0) : day + 2] - usual
         rise = np.where(np.isfinite(after), after, -np.inf).max(axis=0, initial=-np.inf)
-        if (rise >= limits).any():
-            worst = int(np.argmax(rise - limits))
-            words = statement(
-                "ended-early",
+        worst = int(np.argmax(rise - limits))
+        ends.append(
+            CycleEnd(
+                cycle=cycle,
+                date=last.date,
                 step=last.step,
-                day=last.date,
-                symptom=days.symptoms[worst],
-                rise=float(rise[worst]),
+                before=max((d.step for d in taken if d.step < last.step), default=0),
+                planned=max(dose.step for dose in mine),
+                known=_enough(last)
+                and 0 <= day < len(values)
+                and bool(np.isfinite(values[day]).any()),
+                rise=(days.symptoms[worst], float(rise[worst]))
+                if rise[worst] >= limits[worst]
+                else None,
             )
-            stops.append(EarlyStop(cycle=cycle, date=last.date, step=last.step, words=words))
-    return tuple(stops)
+        )
+    return tuple(ends)
+
+
+def _enough(dose: Dose) -> bool:
+    return dose.eaten_g is not None and dose.eaten_g >= EATEN_SHARE * (dose.planned_g or 0.0)
+
+
+def early_stops(ends: Sequence[CycleEnd], whole: Mapping[int, int]) -> tuple[EarlyStop, ...]:
+    """Return the challenges of one group that ended before their last step, with symptoms up.
+
+    A later step that was not eaten counts as a stop for symptoms.
+
+    Parameters
+    ----------
+    whole
+        Cycle -> last step of the whole challenge. A plan laid again after a stop no longer holds
+        the steps that were left, so a challenge with fewer steps has ended early as well.
+    """
+    return tuple(
+        EarlyStop(
+            cycle=end.cycle,
+            date=end.date,
+            step=end.step,
+            words=statement(
+                "ended-early",
+                step=end.step,
+                day=end.date,
+                symptom=end.rise[0],
+                rise=end.rise[1],
+            ),
+        )
+        for end in ends
+        if end.rise is not None and end.step < max(whole[end.cycle], end.planned)
+    )
+
+
+def stopped_at(ends: Sequence[CycleEnd], stops: Sequence[EarlyStop]) -> int | None:
+    """Lowest step at which symptoms ended a challenge; None if another went as far without."""
+    stopped = {stop.cycle for stop in stops}
+    well = max((end.well for end in ends if end.cycle not in stopped), default=0)
+    return min((stop.step for stop in stops if stop.step > well), default=None)
 
 
 def steps_grams(plan: Plan) -> Mapping[FodmapGroup, Mapping[int, float]]:

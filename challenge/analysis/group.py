@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from challenge.analysis.conditions import obstacles, unsettled
-from challenge.analysis.doses import early_stops
+from challenge.analysis.doses import CycleEnd, cycle_ends, early_stops, stopped_at
 from challenge.analysis.evidence import Evidence
 from challenge.analysis.next_step import Known, Option, best_option
 from challenge.analysis.pairs import PairedDays, pair_days
@@ -33,7 +34,7 @@ from challenge.analysis.tests import (
 )
 from challenge.model.posterior import GroupPosterior, group_posterior
 from challenge.model.rises import StepRises, highest_tolerated, step_rises
-from challenge.protocol.schedule import shortest_washout
+from challenge.protocol.schedule import washout_lengths
 from challenge.terms import CONTROL, FodmapGroup
 from challenge.wording import Statement, statement
 
@@ -91,16 +92,11 @@ def group_result(
     overall = next(t for t in tests if t.symptom == symptom and t.step is None)
     if blinded is not None:
         tests = with_randomised(tests, blinded.tests)
-    stops = early_stops(
-        doses,
-        evidence.days,
-        evidence.values,
-        evidence.usual,
-        evidence.primary,
-        margin,
-        _whole_steps(evidence, group),
+    ends = cycle_ends(
+        doses, evidence.days, evidence.values, evidence.usual, evidence.primary, margin
     )
-    view = _model_view(evidence, group, doses, stops)
+    stops = early_stops(ends, _whole_steps(evidence, group))
+    view = _model_view(evidence, group, doses, ends, stops)
     if view is None:
         return _nothing_eaten(group, evidence, pairs, tests, doses)
     suggestion = view.suggest(margin)
@@ -126,6 +122,7 @@ def group_result(
             overall,
             shown,
             stops,
+            view.stopped_at,
             margin,
             _n_cycles(doses),
             secondary=(
@@ -168,7 +165,7 @@ def _whole_steps(evidence: Evidence, group: FodmapGroup) -> dict[int, int]:
     return whole
 
 
-def _n_cycles(doses: tuple[Dose, ...]) -> int:
+def _n_cycles(doses: Sequence[Dose]) -> int:
     return len({dose.cycle for dose in doses if dose.eaten_g is not None})
 
 
@@ -179,7 +176,11 @@ def _grams(step: int | None, grams: dict[int, float]) -> float | None:
 
 
 def _model_view(
-    evidence: Evidence, group: FodmapGroup, doses: tuple[Dose, ...], stops: tuple[EarlyStop, ...]
+    evidence: Evidence,
+    group: FodmapGroup,
+    doses: tuple[Dose, ...],
+    ends: tuple[CycleEnd, ...],
+    stops: tuple[EarlyStop, ...],
 ) -> ModelView | None:
     fit, priors = evidence.fit, evidence.priors
     posterior = fit.posteriors.get(group)
@@ -187,7 +188,8 @@ def _model_view(
     if posterior is None or not eaten:
         return None
     design = fit.design.groups[group]
-    n_cycles = _n_cycles(doses)
+    # occasions differ; the highest step has had the fewest
+    n_occasions = _n_cycles([dose for dose in doses if dose.step == eaten[-1]])
     return ModelView(
         posterior=posterior,
         vague=group_posterior(
@@ -199,21 +201,12 @@ def _model_view(
         ),
         shapes=design.shapes[:, : design.n_steps],
         sizes=priors.sizes,
-        log_sd=float(np.hypot(fit.shares.log_sd, priors.occasion_log_sd / n_cycles**0.5)),
+        log_sd=float(np.hypot(fit.shares.log_sd, priors.occasion_log_sd / n_occasions**0.5)),
         eaten=eaten,
-        obstacles=obstacles(evidence, doses),
+        obstacles=obstacles(evidence, doses, stops),
         unsettled=unsettled(evidence, doses),
-        stopped_at=stopped_at(doses, stops),
+        stopped_at=stopped_at(ends, stops),
     )
-
-
-def stopped_at(doses: tuple[Dose, ...], stops: tuple[EarlyStop, ...]) -> int | None:
-    """Lowest step at which symptoms ended a challenge; none if another went as far without."""
-    stopped = {stop.cycle for stop in stops}
-    well = max(
-        (d.step for d in doses if d.eaten_g is not None and d.cycle not in stopped), default=0
-    )
-    return min((stop.step for stop in stops if stop.step > well), default=None)
 
 
 def _steps(
@@ -249,12 +242,19 @@ def _option(evidence: Evidence, view: ModelView, suggestion: Suggestion) -> Opti
         margin=evidence.settings.analysis.margin,
         day_sd=float(np.sqrt(variance * (noise.q + 1.0 / ratings)) / loading),
         eaten=view.eaten,
+        stopped_at=view.stopped_at,
         worth=GAIN_UNCLEAR if suggestion.step is None else suggestion.gain,
         expectation_sd=None if CONTROL in evidence.doses else evidence.priors.expectation_sd,
     )
-    return best_option(
-        known, shortest_washout(evidence.plan) or evidence.settings.protocol.washout_days
-    )
+    return best_option(known, _washout_days(evidence))
+
+
+def _washout_days(evidence: Evidence) -> int:
+    """Washout before a repeat [days]: the shortest that is over, but no less than is set."""
+    lengths = washout_lengths(evidence.plan)
+    if evidence.plan.days[-1].phase in ("washout", "rest"):
+        lengths = lengths[:-1]
+    return max(min(lengths, default=0), evidence.settings.protocol.washout_days)
 
 
 def _as_sensitivity(name: Statement, suggestion: Suggestion, test: TestResult) -> Sensitivity:

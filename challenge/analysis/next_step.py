@@ -70,6 +70,8 @@ class Known:
         Standard deviation of the rise measured on one challenge day [points].
     eaten
         Steps eaten so far.
+    stopped_at
+        Step at which symptoms ended the challenge; nothing above it is eaten before it went well.
     worth
         Worth of what is suggested now, "unclear" included.
     expectation_sd
@@ -81,6 +83,7 @@ class Known:
     margin: float
     day_sd: float
     eaten: tuple[int, ...]
+    stopped_at: int | None = None
     worth: float
     expectation_sd: float | None
 
@@ -100,7 +103,7 @@ def best_option(known: Known, washout_days: int) -> Option | None:
     """
     n_steps = known.rises.shape[1]
     top = max(known.eaten, default=0)
-    reach = min(top + 1, n_steps)
+    reach = min(top + 1, n_steps, known.stopped_at or n_steps)
     whole = tuple(range(1, reach + 1))
     evaluated = [
         _repeat(known, steps, washout_days)

@@ -7,7 +7,7 @@ the second day after the last dose). Each reference day is used once per group.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -36,6 +36,8 @@ class PairedDays:
         Challenge days eaten for which no pair could be made.
     left_out
         Days that could not be used, with the reason.
+    alike
+        Every cycle was planned with the same steps, so that their means can be compared.
     """
 
     cycle: NDArray[np.int64]
@@ -46,6 +48,7 @@ class PairedDays:
     reference: Floats
     n_missing: int
     left_out: tuple[DayLeftOut, ...]
+    alike: bool = True
 
 
 def reference_days(
@@ -115,7 +118,16 @@ def pair_days(
         reference=np.array([row[5] for row in rows]).reshape(len(rows), k),
         n_missing=n_missing,
         left_out=tuple(left_out),
+        alike=steps_alike((dose.cycle, dose.step) for dose in doses),
     )
+
+
+def steps_alike(planned: Iterable[tuple[int, int]]) -> bool:
+    """Whether every cycle has the same steps, from (cycle, step) of the planned doses."""
+    steps: dict[int, set[int]] = {}
+    for cycle, step in planned:
+        steps.setdefault(cycle, set()).add(step)
+    return len({frozenset(of_cycle) for of_cycle in steps.values()}) <= 1
 
 
 def dose_hour(dose: Dose) -> float:

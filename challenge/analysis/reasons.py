@@ -25,6 +25,7 @@ def build_reasons(
     overall: TestResult,
     pairs: Sequence[DayPair],
     stops: Sequence[EarlyStop],
+    stopped_at: int | None,
     margin: float,
     n_cycles: int,
     secondary: Sequence[Statement | None] = (),
@@ -33,12 +34,18 @@ def build_reasons(
     said: list[Statement | None] = [_headline(suggestion, rises, steps), *suggestion.why_unclear]
     said.append(_prudence(suggestion, rises))
     said += [_step(step, margin) for step in steps if step.n_days]
-    said += [statement("stop-counts", stop=stop.words) for stop in stops]
+    said += [_stop(stop, stopped_at) for stop in stops]
     said += [_test(overall), _worst_day(pairs), *secondary]
     said.append(_disagreement(suggestion, overall, margin))
     if n_cycles == 1:
         said.append(statement("one-challenge"))
     return tuple(reason for reason in said if reason is not None)
+
+
+def _stop(stop: EarlyStop, stopped_at: int | None) -> Statement:
+    """Say what a stop counts for: nothing by itself where another challenge went as far well."""
+    stands = stopped_at is not None and stop.step >= stopped_at
+    return statement("stop-counts" if stands else "stop-outweighed", stop=stop.words)
 
 
 def _headline(suggestion: Suggestion, rises: StepRises, steps: Sequence[StepResult]) -> Statement:
@@ -168,10 +175,14 @@ def what_next(group: FodmapGroup, suggestion: Suggestion, option: Option | None)
         return statement("next-whole" if suggestion.step is None else "next-enough")
     if option.kind == "control":
         return statement("next-control-challenge", n=option.days, gain=option.per_day * 100)
+    if option.beyond and len(option.steps) == 1:
+        found = "next-step-beyond"
+    else:
+        found = "next-steps-beyond" if option.beyond else "next-steps"
     code = {1: "steps-one", 2: "steps-two"}.get(len(option.steps), "steps-range")
     steps = statement(code, first=option.steps[0], last=option.steps[-1])
     repeat = statement(
-        "next-steps-beyond" if option.beyond else "next-steps",
+        found,
         steps=steps,
         first=option.steps[0],
         last=option.steps[-1],

@@ -76,7 +76,7 @@ def _differences(pairs: PairedDays, column: int) -> tuple[Floats, str]:
     """Return the differences by their unit, as in the test that they stand beside."""
     differences = pairs.challenge[:, column] - pairs.reference[:, column]
     complete = np.isfinite(differences)
-    return by_unit(differences[complete], pairs.cycle[complete], None)
+    return by_unit(differences[complete], pairs.cycle[complete], alike=pairs.alike)
 
 
 def _days(backdrop: Backdrop, column: int, confidence: float) -> SecondaryTest | None:

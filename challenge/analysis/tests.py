@@ -205,7 +205,9 @@ def _compare(
     challenge, reference = pairs.challenge[rows, column], pairs.reference[rows, column]
     complete = np.isfinite(challenge) & np.isfinite(reference)
     challenge, reference = challenge[complete], reference[complete]
-    differences, unit = by_unit(challenge - reference, pairs.cycle[rows][complete], step)
+    differences, unit = by_unit(
+        challenge - reference, pairs.cycle[rows][complete], alike=pairs.alike and step is None
+    )
     t = mean_of_units(differences, confidence)
     serial = isinstance(t, SerialT)
     exact = sign_flip(differences)
@@ -271,10 +273,10 @@ def mean_of_units(differences: Floats, confidence: float) -> PairedT | SerialT:
     return estimate(differences, confidence=confidence)
 
 
-def by_unit(differences: Floats, cycle: NDArray[np.int64], step: int | None) -> tuple[Floats, str]:
-    """Return the differences by their proper unit: days, or cycles where there are enough."""
+def by_unit(differences: Floats, cycle: NDArray[np.int64], *, alike: bool) -> tuple[Floats, str]:
+    """Return the differences by their proper unit: days, or cycles if alike and enough of them."""
     cycles = np.unique(cycle)
-    if step is None and len(cycles) >= CYCLES_AS_UNITS:
+    if alike and len(cycles) >= CYCLES_AS_UNITS:
         means = np.array([differences[cycle == c].mean() for c in cycles])
         return means, "cycles"
     return differences, "pairs"

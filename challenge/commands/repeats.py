@@ -54,7 +54,7 @@ def _option(group: str, wanted: Statement) -> str:
     inner = wanted.values.get("next")
     if isinstance(inner, Statement):
         return _option(group, inner)
-    if wanted.code in {"next-steps", "next-steps-beyond"}:
+    if wanted.code in {"next-steps", "next-step-beyond", "next-steps-beyond"}:
         first, last = wanted.values["first"], wanted.values["last"]
         return f"--repeat {group}={first}" + ("" if first == last else f"-{last}")
     return {"next-control-challenge": "--control", "next-whole": f"--repeat {group}"}.get(

@@ -22,7 +22,9 @@ if TYPE_CHECKING:
 LEAST_BASELINE_DAYS: Final = 3
 """Scored baseline days without which nothing starts (own inference from diary trials)."""
 
-_EATEN_SHARE: Final = 0.5  # less than half of a planned dose is a missed dose (common practice)
+EATEN_SHARE: Final = 0.5
+"""Less than half of a planned dose is a missed dose (common practice, no source)."""
+
 _FRESH_DAYS: Final = 2  # one of the last two days must be scored (own inference, no source)
 
 CourseKey = tuple[str, int]
@@ -178,7 +180,7 @@ def dose_eaten(day: PlanDay, record: Record) -> bool:
     if day.tested is None:
         return False
     grams = record.eaten.get(day.date, {}).get(day.tested, 0.0)
-    return grams > 0 and grams >= _EATEN_SHARE * (day.fodmap_g or 0.0)
+    return grams > 0 and grams >= EATEN_SHARE * (day.fodmap_g or 0.0)
 
 
 def illness_days(

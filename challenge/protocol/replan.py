@@ -28,8 +28,8 @@ from challenge.protocol.schedule import (
     cleared_sources,
     courses,
     lay,
-    shortest_washout,
     washed_out,
+    washout_lengths,
 )
 from challenge.protocol.screening import screen
 from challenge.terms import FodmapGroup
@@ -112,10 +112,11 @@ def _as_laid(plan: Plan, settings: Settings) -> Settings:
     One washout alone may be long because symptoms had not settled.
     """
     protocol = settings.protocol
-    laid = shortest_washout(plan, runs=2)
-    if "washout_days" in protocol.model_fields_set or (laid or 0) <= protocol.washout_days:
+    lengths = washout_lengths(plan)
+    laid = min(lengths) if len(lengths) > 1 else 0
+    if "washout_days" in protocol.model_fields_set or laid <= protocol.washout_days:
         return settings
-    longer = {"washout_days": laid, "washout_max_days": max(laid or 0, protocol.washout_max_days)}
+    longer = {"washout_days": laid, "washout_max_days": max(laid, protocol.washout_max_days)}
     return settings.model_copy(update={"protocol": protocol.model_copy(update=longer)})
 
 

@@ -84,20 +84,13 @@ def build_plan(settings: Settings, start: dt.date, sealed: Sequence[Course] = ()
     return Plan(tuple(lay(pieces, start, settings.protocol.closed)))
 
 
-def shortest_washout(plan: Plan, runs: int = 1) -> int | None:
-    """Return the fewest washout days in a row, rest days left aside.
-
-    Parameters
-    ----------
-    runs
-        None is returned where the plan has fewer washouts.
-    """
-    lengths = [
+def washout_lengths(plan: Plan) -> list[int]:
+    """Return the days of each washout, rest days left aside."""
+    return [
         sum(1 for _ in run)
         for phase, run in groupby(day.phase for day in plan if day.phase != "rest")
         if phase == "washout"
     ]
-    return min(lengths, default=None) if len(lengths) >= runs else None
 
 
 def washed_out(those: Iterable[Course], protocol: ProtocolSettings) -> list[Piece]:

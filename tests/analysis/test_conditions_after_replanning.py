@@ -10,14 +10,13 @@ import pytest
 
 from challenge.analysis.analyse import analyse
 from challenge.analysis.days import DayScores
-from challenge.analysis.doses import early_stops
-from challenge.analysis.group import stopped_at
+from challenge.analysis.doses import CycleEnd, cycle_ends, early_stops, stopped_at
 from challenge.analysis.result import Dose, EarlyStop
 from challenge.protocol.plan import Plan
 from challenge.protocol.settings import DoseSettings, ProtocolSettings, RepeatSettings, Settings
 from challenge.wording import statement
 
-from .making import make_diary, make_plan
+from .making import START, make_diary, make_plan
 
 FIRST = dt.date(2026, 3, 1)
 DAY = dt.timedelta(days=1)
@@ -42,7 +41,8 @@ def stops(rise: float, full_steps: int):
     )
     values = np.ones((6, 2))
     values[3, 0] += rise
-    return early_stops((dose(1), dose(2)), days, values, np.ones(2), 1, 1.0, {1: full_steps})
+    ends = cycle_ends((dose(1), dose(2)), days, values, np.ones(2), 1, 1.0)
+    return early_stops(ends, {1: full_steps})
 
 
 def test_fewer_steps_than_other_challenges_and_symptoms_up_is_a_stop():
@@ -76,7 +76,7 @@ def test_a_group_set_to_two_steps_has_not_ended_early_at_its_second():
     assert [stop.step for stop in guessed.stops] == [2]
 
 
-def repeated(step, level, settings, first_level=lambda step: 1):
+def repeated(step, level, settings, first_level=lambda step: 1, eaten=3, events=None):
     """A whole challenge, and one step of it eaten again; scores on the days of doses."""
     whole = make_plan()
     last = whole.days[-1].date
@@ -89,7 +89,12 @@ def repeated(step, level, settings, first_level=lambda step: 1):
         for n, day in enumerate(plan)
         if day.phase == "challenge"
     }
-    diary = make_diary(plan, lambda day, hour, symptom: scores.get(day, 1) + day % 2)
+    diary = make_diary(
+        plan,
+        lambda day, hour, symptom: scores.get(day, 1) + day % 2,
+        events=events,
+        eaten=lambda day: day.fodmap_g if day.step <= eaten else None,
+    )
     return analyse(diary, plan, settings).group("lactose")
 
 
@@ -103,27 +108,74 @@ def test_a_repeat_of_one_step_has_not_ended_early_at_it():
     assert [stop.cycle for stop in repeated(1, 5, Settings()).stops] == [2]
 
 
-def dose_of(cycle, step, eaten=True):
-    return replace(dose(step), cycle=cycle, eaten_g=3.0 * step if eaten else None)
+def end_of(cycle, step, *, raised=False, known=True):
+    return CycleEnd(
+        cycle=cycle, date=FIRST, step=step, before=step - 1, planned=3, known=known,
+        rise=("pain", 3.0) if raised else None,
+    )  # fmt: skip
 
 
-def stop_at(cycle, step):
-    return EarlyStop(cycle=cycle, date=FIRST, step=step, words=statement("stopped", step=step))
+def stop_at(end):
+    return EarlyStop(
+        cycle=end.cycle, date=FIRST, step=end.step, words=statement("stopped", step=end.step)
+    )
+
+
+SECOND = end_of(1, 2, raised=True)
 
 
 @pytest.mark.parametrize(
-    ("doses", "stops", "expected"),
+    ("other", "expected"),
     [
-        ([(1, 1), (1, 2)], [(1, 2)], 2),
-        # a whole challenge without a stop outweighs one with
-        ([(1, 1), (1, 2), (2, 1), (2, 2), (2, 3)], [(1, 2)], None),
-        # a repeat that went less far does not
-        ([(1, 1), (1, 2), (2, 1)], [(1, 2)], 2),
-        ([(1, 1), (1, 2), (2, 2)], [(1, 2)], None),
-        ([(1, 1), (1, 2), (2, 1)], [(1, 2), (2, 1)], 1),
-        ([(1, 1)], [], None),
+        (None, 2),
+        (end_of(2, 3), None),  # a whole challenge without a stop outweighs one with
+        (end_of(2, 2), None),
+        (end_of(2, 1), 2),  # one that went less far does not
+        (end_of(2, 2, raised=True), 2),  # nor one with symptoms at the same step
+        (end_of(2, 3, raised=True), None),  # it left that step behind
+        (end_of(2, 2, known=False), 2),  # nor one of which nothing is known
     ],
 )
-def test_what_outweighs_a_stop(doses, stops, expected):
-    found = stopped_at(tuple(dose_of(*one) for one in doses), tuple(stop_at(*one) for one in stops))
-    assert found == expected
+def test_what_outweighs_a_stop(other, expected):
+    ends = (SECOND,) if other is None else (SECOND, other)
+    assert stopped_at(ends, (stop_at(SECOND),)) == expected
+    both = end_of(2, 1, raised=True)
+    assert stopped_at((SECOND, both), (stop_at(SECOND), stop_at(both))) == 1
+    assert stopped_at((end_of(1, 3),), ()) is None
+
+
+@pytest.mark.parametrize(
+    ("eaten", "level", "known"), [(6.0, 1, True), (2.0, 1, False), (6.0, None, False)]
+)
+def test_an_end_is_known_when_enough_was_eaten_and_the_day_is_scored(eaten, level, known):
+    days = DayScores(
+        first=FIRST, scores=np.zeros((6, 3, 2)), slot_hours=np.array([8.0, 13.0, 20.0]),
+        slots_kept=(0, 1, 2), symptoms=("pain", "wind"), plan=(None,) * 6,
+    )  # fmt: skip
+    values = np.ones((6, 2))
+    values[2] = np.nan if level is None else level
+    last = replace(dose(2), eaten_g=eaten)
+    (end,) = cycle_ends((dose(1), last), days, values, np.ones(2), 1, 1.0)
+    assert (end.known, end.well) == (known, 2 if known else 1)
+
+
+def test_stopped_twice_at_the_same_step_is_not_tolerated():
+    """The second time it was eaten alone, so that no later step was left."""
+    settings = Settings(
+        protocol=ProtocolSettings(
+            repeats=(RepeatSettings(fodmap_group="lactose", cycle=2, steps=(2,)),)
+        )
+    )
+    found = repeated(2, 4, settings, first_level=lambda step: 4 if step == 2 else 1, eaten=2)
+    assert found.outcome != "tolerated"
+    assert [stop.step for stop in found.stops] == [2]
+    well = repeated(2, 1, settings, first_level=lambda step: 4 if step == 2 else 1, eaten=2)
+    said = " ".join(map(str, well.reasons))
+    assert "so this one is not held against it" in said
+
+
+def test_an_ill_day_of_a_lower_step_does_not_decide():
+    ill = [(START + 13 * DAY, START + 13 * DAY, "illness")]
+    settings = Settings(protocol=ProtocolSettings(repeats=tuple(AGAIN)))
+    found = repeated(1, 1, settings, events=ill)
+    assert (found.outcome, found.suggested_step) == ("tolerated", 3)

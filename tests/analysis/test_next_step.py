@@ -90,9 +90,15 @@ def test_a_step_that_was_not_eaten_is_not_said_to_be_eaten_again() -> None:
     option = best_option(known, 3)
     assert option is not None and option.steps[-1] == 2 and option.beyond
     said = str(what_next("lactose", suggest(np.eye(4)[3], np.eye(4)[3], (1,)), option))
-    assert "again" not in said and "with step 2 for the first time" in said
+    assert "again" not in said and "eat step 2 for the first time" in said
     option = best_option(replace(known, eaten=(1, 2, 3)), 3)
     assert option is not None and not option.beyond
     assert "again after washout" in str(
         what_next("lactose", suggest(np.eye(4)[3], np.eye(4)[3], (1, 2, 3)), option)
     )
+
+
+def test_nothing_above_a_stop_is_asked_for() -> None:
+    known = replace(EVEN, mass=np.array([0.5, 0.0, 0.5]), eaten=(1,), day_sd=0.1, stopped_at=1)
+    option = best_option(known, 3)
+    assert option is None or max(option.steps) == 1

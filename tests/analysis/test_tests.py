@@ -42,7 +42,7 @@ def test_p_equals_scipys_full_permutation(seed):
     n, n_cycles = int(rng.integers(2, 11)), int(rng.integers(1, 5))
     differences, cycle = rng.integers(-4, 5, n), rng.integers(1, n_cycles + 1, n)
     overall = group_tests(paired(differences, cycle=cycle), ("pain",), (1, 2, 3), 0.9)[0]
-    units, _ = by_unit(differences.astype(float), cycle, None)
+    units, _ = by_unit(differences.astype(float), cycle, alike=True)
     expected = stats.permutation_test(
         (units,), np.mean, permutation_type="samples", n_resamples=np.inf
     )
@@ -81,11 +81,11 @@ def test_false_alarms_of_days_and_of_what_is_never_offered():
 
 def test_from_three_cycles_on_the_cycle_is_the_unit():
     values, cycle = np.array([1.0, 3, 2, 4, 0, 1]), np.array([1, 1, 2, 2, 3, 3])
-    means, unit = by_unit(values, cycle, None)
+    means, unit = by_unit(values, cycle, alike=True)
     assert means.tolist() == [2.0, 3.0, 0.5]
     assert unit == "cycles"
-    assert by_unit(values, cycle, 1)[0].tolist() == values.tolist()
-    assert by_unit(values[:4], cycle[:4], None)[0].tolist() == [1, 3, 2, 4]
+    assert by_unit(values, cycle, alike=False)[0].tolist() == values.tolist()
+    assert by_unit(values[:4], cycle[:4], alike=True)[0].tolist() == [1, 3, 2, 4]
 
 
 def test_a_step_eaten_once_is_set_against_all_reference_days():
