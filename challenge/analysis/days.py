@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from challenge.model.sessions import SLOTS, Sessions
-from challenge.protocol.plan import Plan, PlanDay
+from challenge.protocol.plan import Plan, PlanDay, within_challenge
 
 Floats = NDArray[np.float64]
 
@@ -154,13 +154,15 @@ def window_values(days: DayScores, levels: Floats, dose_hour: float) -> Floats:
 def completeness(days: DayScores, expected_per_day: int) -> Mapping[str, float]:
     """Share of expected slot scores given, 0 to 1, per phase and as ``all``.
 
-    Rest days lie outside the protocol: nothing is expected of them.
+    Rest days lie outside the protocol, and nothing is expected of them, except between the steps
+    of one challenge.
     """
     given = np.isfinite(days.scores).any(axis=2).sum(axis=1)
     expected = min(expected_per_day, max(len(days.slots_kept), 1))
     shares: dict[str, list[float]] = {"all": []}
-    for planned, n in zip(days.plan, given, strict=True):
-        if planned is None or planned.phase == "rest":
+    for day, n in enumerate(given):
+        planned = days.plan[day]
+        if planned is None or (planned.phase == "rest" and not within_challenge(days.plan, day)):
             continue
         share = min(float(n) / expected, 1.0)
         shares["all"].append(share)

@@ -50,14 +50,14 @@ def analyse(
 
 def _say_repeats(known: Analysed) -> None:
     """Say how what is unclear is laid again, unless a doctor has to answer first."""
-    from challenge.commands.repeats import repeat_command, unclear_groups
+    from challenge.commands.repeats import repeat_commands, unclear_groups
 
-    unclear = unclear_groups(known.analysis)
-    command = repeat_command(known.folder, known.plan, unclear, today())
-    if command and not known.alarms:
+    commands = repeat_commands(known, unclear_groups(known.analysis), today())
+    if commands and not known.alarms:
         say()
         say(wrapped("What is unclear and not in the plan any more is laid again with:"))
-        say(f"  {command}")
+        for command in commands:
+            say(f"  {command}")
 
 
 def write_figures(analysis: Analysis, folder: Path) -> list[Path]:

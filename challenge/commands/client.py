@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from challenge.problems import Problem
     from challenge.protocol.alarms import Alarm
     from challenge.protocol.plan import Plan
+    from challenge.protocol.record import Record
     from challenge.protocol.settings import Settings
 
 
@@ -25,6 +26,7 @@ class Analysed:
     folder: Path
     settings: Settings
     plan: Plan
+    record: Record
     analysis: Analysis
     problems: tuple[Problem, ...]
     alarms: tuple[Alarm, ...]
@@ -51,12 +53,14 @@ def load_analysed(client: Path) -> Analysed:
     settings = read_settings(folder)
     diary = read_diary(folder, settings=settings)
     plan = read_plan(folder / PLAN)
+    record = record_of(diary)
     return Analysed(
         folder=folder,
         settings=settings,
         plan=plan,
+        record=record,
         analysis=analyse(diary, plan, settings, opened_trials(folder), today()),
-        alarms=alarms(record_of(diary), dt.date.max, settings.screening.doctor_asked),
+        alarms=alarms(record, dt.date.max, settings.screening.doctor_asked),
         problems=tuple(diary.problems),
         decisions=read_decisions(folder),
     )

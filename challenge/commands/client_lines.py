@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from challenge.protocol.alarms import Alarm
     from challenge.protocol.guidance import Guidance, Portion
-    from challenge.protocol.plan import PlanDay
 
 
 def lines_for_client(guidance: Guidance) -> list[str]:
@@ -83,7 +82,7 @@ def _dose(guidance: Guidance) -> list[str]:
     if portion is None:
         return ["A challenge day, but the plan gives no portion. Ask your dietitian."]
     washout = guidance.progress.washout
-    back = portion.step == 1 and washout is not None and washout.over
+    back = portion.first and washout is not None and washout.over
     return [
         *(["The break is over: your symptoms are back to how they were at the start."] * back),
         f"Eat today: {portion_words(portion)}",
@@ -97,7 +96,7 @@ def _unknown_before(guidance: Guidance, portion: Portion) -> list[str]:
     """Return on what condition the dose is eaten where no entry tells that it holds."""
     if guidance.last_entry is not None:
         return []
-    if portion.step > 1:
+    if not portion.first:
         return [
             "Eat it only if you ate the amount before it and it went well, and without a warning "
             "sign. If not, ask your dietitian first: nothing is in your diary here yet."
@@ -150,6 +149,11 @@ def _washout(guidance: Guidance) -> list[str]:
     back = "back to how they were at the start"
     if guidance.next_dose is None:
         lines.append("It is the last break of your plan.")
+        if washout.settled == "yes":
+            lines.append(f"So far your symptoms are {back}.")
+        elif washout.settled == "no":
+            lines.append(f"Your symptoms are not {back} yet.")
+        return lines
     elif guidance.tomorrow_portion is None:
         last = day_words(guidance.next_dose - dt.timedelta(days=1))
         lines.append(f"The break lasts at least until {last}, and until your symptoms are {back}.")
@@ -182,7 +186,7 @@ def tomorrow_line(guidance: Guidance) -> str:
     if day is None or asked_first:
         return ""
     if guidance.tomorrow_portion is not None:
-        return f"Tomorrow: {portion_words(guidance.tomorrow_portion)}{_if_settled(guidance, day)}."
+        return f"Tomorrow: {portion_words(guidance.tomorrow_portion)}{_if_settled(guidance)}."
     if day.phase == "washout" and guidance.situation in {"dose", "dose-eaten"}:
         return "Tomorrow: no challenge food, a break begins."
     return f"Tomorrow: {_PHASES[day.phase]}."
@@ -196,9 +200,9 @@ _PHASES = {
 }
 
 
-def _if_settled(guidance: Guidance, day: PlanDay) -> str:
-    washout = guidance.progress.washout
-    if guidance.situation != "washout" or washout is None or day.step != 1:
+def _if_settled(guidance: Guidance) -> str:
+    washout, portion = guidance.progress.washout, guidance.tomorrow_portion
+    if guidance.situation != "washout" or washout is None or portion is None or not portion.first:
         return ""
     state = "stay" if washout.settled == "yes" else "have"
     return f", if your symptoms {state} settled"

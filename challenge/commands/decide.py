@@ -80,12 +80,10 @@ def decide(
 
 
 def _say_repeat(known: Analysed, group: str) -> None:
-    from challenge.commands.repeats import repeat_command
+    from challenge.commands.repeats import repeat_commands
 
-    command = repeat_command(
-        known.folder, known.plan, [known.analysis.group(group)], now().date(), whole=True
-    )
-    if command:
+    commands = repeat_commands(known, [known.analysis.group(group)], now().date(), of_group=True)
+    for command in commands:
         say("To lay it again:")
         say(f"  {command}")
 

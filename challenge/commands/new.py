@@ -207,7 +207,11 @@ def _answer(
     """Put answers together: file first, options above it, questions for the rest."""
     screening: dict[str, Any] = {}
     if from_file is not None:
+        repeats = document.get("protocol", {}).get("repeats")
         document.update(_from_file(from_file))
+        if repeats:
+            # asked for since; a file of answers does not know of them
+            document["protocol"] = {"repeats": repeats, **document.get("protocol", {})}
         screening = dict(document.get("screening", {}))
     else:
         # what was answered before is asked anew, the doctor's words are kept

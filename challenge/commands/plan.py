@@ -197,8 +197,15 @@ def _with_repeats(
         raise ChallengeError(
             f"There is no plan yet, so nothing can be repeated. First: challenge plan {folder}"
         )
+    laid, _ = _lay(folder, old, None, settings, today)
     document = with_repeats(
-        read_document(folder / SETTINGS), wanted, control, old, read_record(folder), settings, today
+        read_document(folder / SETTINGS),
+        wanted,
+        control,
+        laid,
+        read_record(folder),
+        settings,
+        today,
     )
     changed, problems = parse_settings(dumps(document), SETTINGS, settings.client)
     if changed is None:

@@ -10,10 +10,12 @@ if TYPE_CHECKING:
     from challenge.protocol.plan import Plan, PlanDay
 
 _MARK: Final = "> "
+_COLUMNS: Final = 80
+_GRAMS: Final = 6
 
 
 def table(plan: Plan, today: dt.date) -> Iterator[str]:
-    """Give the lines of the table; with one cycle they fit 80 columns.
+    """Give the lines of the table; what does not fit 80 columns goes on below.
 
     Parameters
     ----------
@@ -27,13 +29,26 @@ def table(plan: Plan, today: dt.date) -> Iterator[str]:
     marked = f" ({_MARK.strip()} marks today)" if first <= today <= last else ""
     yield f"{len(plan)} days, {first:%a %d %b %Y} to {last:%a %d %b %Y}{marked}"
     rows = [(start, end, _what(start)) for start, end in _stretches(plan)]
-    width = max((len(what) for start, _, what in rows if start.phase == "challenge"), default=4)
-    yield f"{'date':<10}{'day':>4}  {'step':<{width}}{'grams':>6}  portion"
+    width = max(
+        (
+            len(what) + max(len(_grams(start)) - _GRAMS + 1, 0)
+            for start, _, what in rows
+            if start.phase == "challenge"
+        ),
+        default=4,
+    )
+    yield f"{'date':<10}{'day':>4}  {'step':<{width}}{'grams':>{_GRAMS}}  portion"
     for start, end, what in rows:
         mark = _MARK if start.date <= today <= end.date else "  "
         line = f"{start.date:%a %d %b}{(start.date - first).days + 1:>4}{mark}"
         if start.phase == "challenge":
-            line += f"{what:<{width}}{_grams(start):>6}  {_portion(start)}"
+            line += f"{what:<{width}}{_grams(start):>{_GRAMS}}  "
+            food, household = _portion(start)
+            if len(line) + len(food) + len(household) > _COLUMNS:
+                yield line + food
+                yield " " * len(line) + household.lstrip()
+                continue
+            line += food + household
         else:
             line += what + _length(start, end)
         yield line.rstrip()
@@ -71,12 +86,13 @@ def _grams(day: PlanDay) -> str:
     return "" if day.fodmap_g is None else f"{day.fodmap_g:g} g"
 
 
-def _portion(day: PlanDay) -> str:
+def _portion(day: PlanDay) -> tuple[str, str]:
+    """The food with its weight, and the household measure."""
     from challenge.foods import find_food
 
     if day.portion_g is None:
-        return ""
+        return "", ""
     food = find_food(day.food)
     unit = food.unit if food is not None else "g"
     household = food.in_household_measure(day.portion_g) if food is not None else None
-    return f"{day.portion_g:g} {unit} {day.food}" + (f" ({household})" if household else "")
+    return f"{day.portion_g:g} {unit} {day.food}", f" ({household})" if household else ""

@@ -5,43 +5,63 @@ from __future__ import annotations
 import datetime as dt
 import shlex
 from collections.abc import Sequence
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from challenge.errors import ChallengeError
 from challenge.terms import CONTROL
 from challenge.wording import Statement
 
+_REPEAT: Final = "--repeat "
+_CONTROL: Final = "--control"
+
 if TYPE_CHECKING:
     from challenge.analysis.result import Analysis, GroupResult
+    from challenge.commands.client import Analysed
     from challenge.protocol.plan import Plan
     from challenge.protocol.record import Record
     from challenge.protocol.settings import Settings
 
 
-def repeat_command(
-    folder: Path,
-    plan: Plan,
-    groups: Sequence[GroupResult],
-    today: dt.date,
-    *,
-    whole: bool = False,
-) -> str:
-    """Return the command that lays what would tell most of these groups; empty without any.
+def repeat_commands(
+    known: Analysed, groups: Sequence[GroupResult], today: dt.date, *, of_group: bool = False
+) -> list[str]:
+    """Return the commands that lay what would tell most of these groups.
 
-    A group with doses still to come needs none. With ``whole`` the whole challenge is laid again
-    where the analysis asks for nothing.
+    What is to come anyway needs none, and none is named that would be refused. With ``of_group``
+    the group itself is laid again, whole where the analysis does not ask for some of its steps.
     """
-    coming = {day.fodmap_group for day in plan if day.phase == "challenge" and day.date >= today}
+    from challenge.protocol.replan import replan
+
+    if known.settings.screening.asked_on is None:
+        return []
+    try:
+        laid = replan(known.plan, known.record, known.settings, today).plan
+    except ChallengeError:
+        return []
     options: dict[str, None] = {}
     for group in groups:
         name = group.fodmap_group
-        option = _option(name, group.next) or (f"--repeat {name}" if whole else "")
-        if option == "--control" and CONTROL in plan.groups():
-            continue
-        if option and name not in coming:
-            options[option] = None
-    return " ".join(["challenge plan", shlex.quote(str(folder)), *options]) if options else ""
+        asked = _option(name, group.next, laid)
+        if asked == _CONTROL and not of_group:
+            options[_CONTROL] = None
+        elif asked or of_group:
+            # alone a step may not be laid that lies above a stop; the whole challenge may
+            wanted = (asked.removeprefix(_REPEAT), name) if asked.startswith(_REPEAT) else (name,)
+            options |= dict.fromkeys(
+                [f"{_REPEAT}{text}" for text in wanted if _would_lay(text, known, laid, today)][:1]
+            )
+    folder = shlex.quote(str(known.folder))
+    return [f"challenge plan {folder} {option}" for option in options]
+
+
+def _would_lay(text: str, known: Analysed, laid: Plan, today: dt.date) -> bool:
+    from challenge.protocol.repeats import add_repeats
+
+    try:
+        add_repeats([text], laid, known.record, known.settings, today)
+    except ChallengeError:
+        return False
+    return True
 
 
 def unclear_groups(analysis: Analysis) -> list[GroupResult]:
@@ -49,17 +69,17 @@ def unclear_groups(analysis: Analysis) -> list[GroupResult]:
     return [group for group in analysis.groups if group.suggested_step is None]
 
 
-def _option(group: str, wanted: Statement) -> str:
+def _option(group: str, wanted: Statement, laid: Plan) -> str:
     """What the plan is to be told; empty where the analysis asks for nothing."""
     inner = wanted.values.get("next")
     if isinstance(inner, Statement):
-        return _option(group, inner)
+        return _option(group, inner, laid)
     if wanted.code in {"next-steps", "next-step-beyond", "next-steps-beyond"}:
         first, last = wanted.values["first"], wanted.values["last"]
-        return f"--repeat {group}={first}" + ("" if first == last else f"-{last}")
-    return {"next-control-challenge": "--control", "next-whole": f"--repeat {group}"}.get(
-        wanted.code, ""
-    )
+        return f"{_REPEAT}{group}={first}" + ("" if first == last else f"-{last}")
+    if wanted.code == "next-control-challenge":
+        return "" if CONTROL in laid.groups() else _CONTROL
+    return f"{_REPEAT}{group}" if wanted.code == "next-whole" else ""
 
 
 def with_repeats(
@@ -92,9 +112,7 @@ def with_repeats(
             for repeat in repeats
         ]
     if control:
-        if CONTROL in plan.groups():
-            raise ChallengeError(
-                "The plan has a control challenge already; --repeat glucose lays another."
-            )
+        if settings.protocol.control:
+            raise ChallengeError("client.toml asks for a control challenge already.")
         protocol["control"] = True
     return {**document, "protocol": protocol}

@@ -50,13 +50,13 @@ def today(
     if why:
         say()
         say("For the dietitian")
-        for line in lines_for_dietitian(guidance, settings.protocol):
+        for line in lines_for_dietitian(guidance):
             say(wrapped(line, "  ", "      "))
 
 
-def lines_for_dietitian(guidance: Guidance, protocol: ProtocolSettings) -> list[str]:
+def lines_for_dietitian(guidance: Guidance) -> list[str]:
     """Return the numbers behind it."""
-    standing = guidance.progress
+    standing, protocol = guidance.progress, guidance.rules
     means = ", ".join(f"{name} {mean:.1f}" for name, mean in standing.baseline.items())
     scored = f"baseline: {standing.baseline_days} of {protocol.baseline_days} days scored"
     lines = [scored + (f"; {means}" if means else "")]
@@ -65,7 +65,7 @@ def lines_for_dietitian(guidance: Guidance, protocol: ProtocolSettings) -> list[
         lines += _how_sure(guidance.stop, protocol)
     washout = standing.washout
     dosing = guidance.situation in {"dose", "dose-eaten"}
-    starting = guidance.portion is not None and guidance.portion.step == 1
+    starting = guidance.portion is not None and guidance.portion.first
     if washout is not None and (starting or not dosing):
         lines.append(_washout_line(washout, protocol))
     for span in standing.held:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import takewhile
 from typing import TYPE_CHECKING, Final
 
 from challenge.protocol.plan import PlanDay
@@ -28,14 +27,17 @@ def days_to_look(before: Sequence[PlanDay], standing: Progress, protocol: Protoc
 def days_away(
     before: Sequence[PlanDay], standing: Progress, protocol: ProtocolSettings
 ) -> tuple[int, int]:
-    """Days in a row for which nothing was planned, and washout days since.
+    """Latest days in a row for which nothing was planned, and washout days since.
 
-    Closed dates and illness are no such days; they have their own rules.
+    Closed dates and days of illness do not count, and do not end the row either.
     """
     held = (*protocol.closed, *standing.held)
-    latest = list(reversed(before))
-    quiet = sum(1 for _ in takewhile(lambda day: day.phase == "washout", latest))
-    away = takewhile(
-        lambda day: day.phase == "rest" and reason_of(day.date, held) is None, latest[quiet:]
-    )
-    return sum(1 for _ in away), quiet
+    quiet = away = 0
+    for day in reversed(before):
+        if day.phase == "rest":
+            away += reason_of(day.date, held) is None
+        elif day.phase == "washout" and not away:
+            quiet += 1
+        else:
+            break
+    return away, quiet

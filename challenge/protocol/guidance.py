@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from challenge.diary.day import PARTS_OF_DAY
 from challenge.foods import find_food
 from challenge.protocol.alarms import Alarm
-from challenge.protocol.plan import Plan, PlanDay
+from challenge.protocol.plan import Plan, PlanDay, within_challenge
 from challenge.protocol.progress import CourseProgress, Progress
 from challenge.protocol.ratings import ratings_wanted
 from challenge.protocol.record import Record
@@ -17,7 +17,7 @@ from challenge.protocol.replan import Replan, replan
 from challenge.protocol.stopping import Stop
 
 if TYPE_CHECKING:
-    from challenge.protocol.settings import Settings
+    from challenge.protocol.settings import ProtocolSettings, Settings
 
 Situation = Literal[
     "before", "baseline", "dose", "dose-eaten", "between", "washout", "rest", "after", "doctor"
@@ -34,6 +34,8 @@ class Portion:
         What, ``125 mL``, ``1/2 cup`` (None where no household measure fits).
     fodmap_group, fodmap_g, step, steps
         The group, its grams (both None while they are sealed), which step of how many.
+    first
+        The challenge begins with it: a repeat need not begin with step 1.
     """
 
     food: str
@@ -43,6 +45,7 @@ class Portion:
     fodmap_g: float | None
     step: int
     steps: int
+    first: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,6 +78,8 @@ class Guidance:
         Last day on which the diary says anything.
     ends, begins
         Last and first day of the plan as laid again; None without days.
+    rules
+        The rules it was laid by.
     """
 
     date: dt.date
@@ -98,6 +103,7 @@ class Guidance:
     last_entry: dt.date | None
     ends: dt.date | None
     begins: dt.date | None
+    rules: ProtocolSettings
 
 
 def guide(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Guidance:
@@ -149,6 +155,7 @@ def guide(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Gui
         last_entry=max((*record.scores, *record.eaten), default=None),
         ends=laid.plan.days[-1].date if len(laid.plan) else None,
         begins=laid.plan.days[0].date if len(laid.plan) else None,
+        rules=laid.rules,
     )
 
 
@@ -166,26 +173,16 @@ def _situation(laid: Replan, day: PlanDay | None, today: dt.date) -> Situation:
         return "after" if started else "before"
     if day.phase == "challenge":
         return "dose-eaten" if laid.progress.dose_eaten_today else "dose"
-    if day.phase == "rest" and _between_steps(laid.plan, day):
+    if day.phase == "rest" and within_challenge(laid.plan.days, laid.plan.days.index(day)):
         return "between"
     return day.phase
-
-
-def _between_steps(plan: Plan, day: PlanDay) -> bool:
-    """A rest day with doses of one and the same challenge on both sides."""
-    earlier = [d for d in plan if d.date < day.date and d.phase != "rest"]
-    later = [d for d in plan if d.date > day.date and d.phase != "rest"]
-    if not earlier or not later:
-        return False
-    before, after = earlier[-1], later[0]
-    return before.phase == after.phase == "challenge" and (
-        (before.tested, before.cycle) == (after.tested, after.cycle)
-    )
 
 
 def _portion(day: PlanDay | None, plan: Plan) -> Portion | None:
     if day is None or day.phase != "challenge" or day.portion_g is None:
         return None
+    course = [d.step or 1 for d in plan if (d.tested, d.cycle) == (day.tested, day.cycle)]
+    first = day.step == min(course)
     if day.sealed:
         steps = [d.step or 1 for d in plan if d.tested == day.tested]
         return Portion(
@@ -196,6 +193,7 @@ def _portion(day: PlanDay | None, plan: Plan) -> Portion | None:
             fodmap_g=None,
             step=day.step or 1,
             steps=max(steps),
+            first=first,
         )
     assert day.fodmap_group is not None
     food = find_food(day.food)
@@ -208,6 +206,7 @@ def _portion(day: PlanDay | None, plan: Plan) -> Portion | None:
         fodmap_g=day.fodmap_g or 0.0,
         step=day.step or 1,
         steps=max(plan.steps(day.fodmap_group), default=1),
+        first=first,
     )
 
 

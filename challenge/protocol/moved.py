@@ -43,7 +43,7 @@ def why_moved(
         There is a diary to go by.
     """
     return (
-        *_given_up(plan, future, settings, standing.today),
+        *_given_up(plan, before, future, standing, settings.protocol),
         *_been_away(before, future, standing, settings.protocol),
         *(_by_diary(standing, settings, future) if scored else ()),
         *_sealed_held(plan, settings),
@@ -51,21 +51,26 @@ def why_moved(
 
 
 def _given_up(
-    plan: Plan, future: Sequence[PlanDay], settings: Settings, today: dt.date
+    plan: Plan,
+    before: Sequence[PlanDay],
+    future: Sequence[PlanDay],
+    standing: Progress,
+    protocol: ProtocolSettings,
 ) -> list[str]:
     """Name repeats that the old plan had and client.toml does not ask for."""
-    protocol = settings.protocol
     asked = {(again.fodmap_group, again.cycle) for again in protocol.repeats}
+    stopped = {key for key, course in standing.courses.items() if course.stop is not None}
+    coming = [day for day in plan if not before or day.date > before[-1].date]
     gone = {
         (day.fodmap_group, day.cycle or 1)
-        for day in plan
-        if day.phase == "challenge" and day.date >= today and day.fodmap_group
+        for day in coming
+        if day.phase == "challenge" and day.fodmap_group
     } - {(day.fodmap_group, day.cycle or 1) for day in future if day.fodmap_group}
     return [
         f"Challenge {cycle} of {group} is not laid again: client.toml does not ask for it. "
-        f"`challenge plan --repeat {group}` does."
+        f"`challenge plan CLIENT --repeat {group}` does."
         for group, cycle in sorted(gone)
-        if cycle > cycles_of(protocol, group) and (group, cycle) not in asked
+        if cycle > cycles_of(protocol, group) and (group, cycle) not in {*asked, *stopped}
     ]
 
 
@@ -147,7 +152,7 @@ def _how_again(course: CourseProgress, standing: Progress, future: Sequence[Plan
     ]
     if name not in GROUPS_AND_CONTROL or max(later) > course.cycle:
         return ""
-    return f" `challenge plan --repeat {name}` lays it again."
+    return f" `challenge plan CLIENT --repeat {name}` lays it again."
 
 
 def _told_nothing(course: CourseProgress, protocol: ProtocolSettings) -> list[str]:

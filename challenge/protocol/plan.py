@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -118,3 +118,14 @@ class Plan:
 
         rows = [[getattr(day, name) for name in PLAN_COLUMNS] for day in self.days]
         return pd.DataFrame(rows, columns=list(PLAN_COLUMNS))
+
+
+def within_challenge(days: Sequence[PlanDay | None], number: int) -> bool:
+    """Whether a day has doses of one and the same challenge on both sides, but for rest days."""
+
+    def challenged(those: Iterable[PlanDay | None]) -> tuple[str | None, int | None] | None:
+        near = next((day for day in those if day is not None and day.phase != "rest"), None)
+        return None if near is None or near.phase != "challenge" else (near.tested, near.cycle)
+
+    before = challenged(reversed(days[:number]))
+    return before is not None and before == challenged(days[number + 1 :])

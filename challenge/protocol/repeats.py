@@ -4,19 +4,21 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Final
 
 from challenge.errors import ChallengeError
 from challenge.problems import Problem
+from challenge.protocol.doses import Source, choose_sources
 from challenge.protocol.plan import Plan, PlanDay
-from challenge.protocol.progress import dose_eaten
+from challenge.protocol.progress import Progress, dose_eaten, progress
 from challenge.protocol.record import Record
 from challenge.protocol.schedule import cycles_of
-from challenge.terms import GROUPS_AND_CONTROL, FodmapGroup
+from challenge.protocol.screening import screen
+from challenge.terms import CONTROL, GROUPS_AND_CONTROL, FodmapGroup
 
 if TYPE_CHECKING:
-    from challenge.protocol.settings import RepeatSettings, Settings
+    from challenge.protocol.settings import ProtocolSettings, RepeatSettings, Settings
 
 _STEPS: Final = re.compile(r"(\d{1,2})(?:-(\d{1,2}))?")
 
@@ -32,7 +34,7 @@ def add_repeats(
         What is to be eaten again: ``lactose``, ``lactose=2``, ``lactose=1-3`` or ``lactose=1,2``;
         without steps the whole challenge.
     plan
-        The plan as it is.
+        The plan, its rest laid again as of today.
     record
         The diary so far.
     settings
@@ -47,6 +49,8 @@ def add_repeats(
     """
     from challenge.protocol.settings import RepeatSettings
 
+    sources, left_out = choose_sources(settings, screen(settings.screening))
+    standing = progress(plan, record, settings, today)
     repeats = list(settings.protocol.repeats)
     whys = []
     named: set[FodmapGroup] = set()
@@ -61,7 +65,12 @@ def add_repeats(
             continue
         group, steps = read
         days = [day for day in plan if day.phase == "challenge" and day.fodmap_group == group]
-        why = _why_not(group, steps, days, record, today)
+        why = (
+            _never_laid(group, sources, left_out, settings.protocol)
+            or _not_now(group, days, record, today)
+            or _not_these(group, steps, sources, days, record)
+            or _above_a_stop(group, steps, standing, days)
+        )
         if not why and group in named:
             why = f"{group} is named twice: look at one repeat before another is laid."
         named.add(group)
@@ -92,21 +101,45 @@ def _read(text: str) -> tuple[FodmapGroup, tuple[int, ...]] | None:
     return None if group is None or (equals and not steps) else (group, tuple(sorted(steps)))
 
 
-def _why_not(
+def _never_laid(
     group: FodmapGroup,
-    steps: Sequence[int],
-    days: Sequence[PlanDay],
-    record: Record,
-    today: dt.date,
+    sources: Mapping[FodmapGroup, Source],
+    left_out: Sequence[Problem],
+    protocol: ProtocolSettings,
 ) -> str:
-    """Why a group cannot be repeated now; empty if it can."""
+    """Why the plan would have no day of a group, whatever was asked for; empty if it would."""
+    if group in sources:
+        return ""
+    if group == CONTROL and not protocol.control:
+        return "client.toml asks for no control challenge: --control lays one."
+    if group != CONTROL and group not in protocol.groups:
+        return f"{group} is not among the groups of client.toml."
+    return next(
+        (problem.message for problem in left_out if problem.message.startswith(group)),
+        f"{group} is held up by the screening.",
+    )
+
+
+def _not_now(group: FodmapGroup, days: Sequence[PlanDay], record: Record, today: dt.date) -> str:
+    if record.empty:
+        return f"Nothing is in the diary yet, so there is nothing to repeat {group} for."
     if not days:
         return f"{group} has not been challenged, so there is nothing to repeat."
     waiting = [day for day in days if day.date >= today and not dose_eaten(day, record)]
     if waiting:
         step, date = waiting[0].step, waiting[0].date
         return f"Step {step} of {group} stands in the plan already, on {date}."
-    known = sorted({day.step or 1 for day in days})
+    return ""
+
+
+def _not_these(
+    group: FodmapGroup,
+    steps: Sequence[int],
+    sources: Mapping[FodmapGroup, Source],
+    days: Sequence[PlanDay],
+    record: Record,
+) -> str:
+    known = [step.step for step in sources[group].steps]
     if unknown := [step for step in steps if step not in known]:
         return f"{group} has no step {_listed(unknown)}; it has {_listed(known)}."
     eaten = {day.step or 1 for day in days if dose_eaten(day, record)}
@@ -117,6 +150,29 @@ def _why_not(
                 "eaten."
             )
     return ""
+
+
+def _above_a_stop(
+    group: FodmapGroup, steps: Sequence[int], standing: Progress, days: Sequence[PlanDay]
+) -> str:
+    """Why steps above the one that ended the latest challenge of a group are not laid alone."""
+    courses = [
+        course for (name, _), course in standing.courses.items() if name == group and course.ended
+    ]
+    latest = max(courses, key=lambda course: course.cycle, default=None)
+    if latest is None or latest.stop is None:
+        return ""
+    ended = max(
+        (day.step or 1 for day in days if day.cycle == latest.cycle and day.step in latest.eaten),
+        default=1,
+    )
+    above = [step for step in steps if step > ended]
+    if not above or ended in steps:
+        return ""
+    return (
+        f"The challenge of {group} ended after step {ended} ({latest.stop.words}), and step "
+        f"{above[0]} lies above it. Lay {group}={ended}, or {group}=1-{above[-1]}."
+    )
 
 
 def _listed(steps: Sequence[int]) -> str:

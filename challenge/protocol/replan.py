@@ -54,12 +54,15 @@ class Replan:
         The days from today on differ from those of the old plan.
     reasons
         Why, in sentences; empty if nothing moved it.
+    rules
+        The rules it was laid by.
     """
 
     plan: Plan
     progress: Progress
     changed: bool
     reasons: tuple[str, ...]
+    rules: ProtocolSettings
 
 
 def replan(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Replan:
@@ -93,6 +96,7 @@ def replan(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Re
         first = max(first, plan.days[0].date)
     past = tuple(day for day in plan if day.date < first)
     before = (*past, *_bridge(past, first))
+    standing = _asked_later(standing, before, settings)
     sealed = sealed_periods(plan, settings)
     pieces = _pieces(before, standing, settings, first, scored, sealed, _as_planned(plan, settings))
     after = standing.washout.fodmap_group if standing.washout else None
@@ -103,7 +107,16 @@ def replan(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Re
         progress=standing,
         changed=[d for d in plan if d.date >= today] != [d for d in new if d.date >= today],
         reasons=why_moved(plan, before, future, standing, settings, scored),
+        rules=settings.protocol,
     )
+
+
+def _asked_later(standing: Progress, before: Sequence[PlanDay], settings: Settings) -> Progress:
+    """Do not call a washout too long for the time in which nothing was planned."""
+    washout = standing.washout
+    if washout is None or not days_to_look(before, standing, settings.protocol):
+        return standing
+    return replace(standing, washout=replace(washout, ask=False))
 
 
 def _as_laid(plan: Plan, settings: Settings) -> Settings:
@@ -216,7 +229,10 @@ def _pieces(
     if washout is None:
         pieces.append(Baseline(days=_baseline_left(before, standing, protocol, scored)))
     # a challenge under way goes on before anything else; one that ended is washed out first
-    elif not (running and running[0].fodmap_group == washout.fodmap_group):
+    elif running and running[0].fodmap_group == washout.fodmap_group:
+        look = days_to_look(before, standing, protocol)
+        pieces.append(Washout(fodmap_group=washout.fodmap_group, days=look))
+    else:
         left_days = max(protocol.washout_days - washout.days, 0)
         # after the last challenge nothing waits for symptoms to settle: the plan ends
         if running or waiting:

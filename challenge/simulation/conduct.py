@@ -70,6 +70,7 @@ def live_through(
     stops: list[tuple[int, str]] = []
     stopped: tuple[int | None, str | None] | None = None
     occasion = 1.0
+    running: tuple[int | None, str | None] | None = None
 
     def act(food: Eaten, factor: float) -> None:
         curve = person.curves.get(food.group)
@@ -89,7 +90,8 @@ def live_through(
         if day.phase != "challenge" or day.fodmap_group is None or day.step is None:
             continue
         key = (day.cycle, day.fodmap_group)
-        if day.step == 1:
+        if key != running:
+            running = key
             occasion = float(np.exp(world.occasion_sd_log * nudge[1]))
         if key == stopped:
             continue

@@ -75,7 +75,7 @@ def test_a_control_comes_once(client, monkeypatch, capsys):
     assert code == 0 and "glucose 1" in out, err
     assert read_settings(client).protocol.control
     code, _, err = run(monkeypatch, capsys, "plan", client, "--control", now=NOW)
-    assert code == 1 and "has a control challenge already" in flat(err)
+    assert code == 1 and "asks for a control challenge already" in flat(err)
 
 
 @pytest.mark.parametrize("more", [("--dry-run",), ("--power", "--clients", "10")])
@@ -119,3 +119,57 @@ def test_nothing_is_proposed_while_a_doctor_is_waited_for(client, monkeypatch, c
     _, out, err = run(monkeypatch, capsys, "analyse", client, now=NOW)
     assert "No doctor's answer is on record" in flat(err)
     assert "laid again with" not in flat(out)
+
+
+def test_a_step_that_is_to_come_anyway_is_not_asked_for_twice(tmp_path, monkeypatch, capsys):
+    folder = sample(tmp_path, "hazel")
+    run(monkeypatch, capsys, "new", folder, *SCREENED, now="2026-06-12T09:00")
+    _, out, _ = run(monkeypatch, capsys, "analyse", folder, now="2026-06-12T09:00")
+    _, laid, _ = run(monkeypatch, capsys, "plan", folder, "--dry-run", now="2026-06-12T09:00")
+    ahead = laid[laid.rindex("> ") :]
+    named = [line.split()[-1] for line in out.splitlines() if "--repeat" in line]
+    coming = {g for g in ("sorbitol", "fructans", "fructose", "gos") if f"  {g} " in ahead}
+    assert coming == {"sorbitol", "fructans", "fructose"}
+    # the challenge of lactose had ended after step 2: step 3 is not laid alone
+    assert named == ["lactose", "gos=3"]
+
+
+def test_nothing_above_the_step_that_ended_a_challenge_is_named_or_laid(
+    tmp_path, monkeypatch, capsys
+):
+    folder = sample(tmp_path, "sorrel")
+    run(monkeypatch, capsys, "new", folder, *SCREENED, now="2026-05-14T09:00")
+    _, out, _ = run(monkeypatch, capsys, "analyse", folder, now="2026-05-14T09:00")
+    assert "The challenge ended after step 1" in flat(out)
+    assert "sorbitol=2" not in out
+    code, _, err = run(
+        monkeypatch, capsys, "plan", folder, "--repeat", "sorbitol=2", now="2026-05-14T09:00"
+    )
+    assert code == 1 and "step 2 lies above it. Lay sorbitol=1, or sorbitol=1-2." in flat(err)
+
+
+def test_a_repeat_that_begins_above_step_1_begins_only_when_symptoms_have_settled(
+    client, monkeypatch, capsys
+):
+    with (client / "symptoms.csv").open("a") as file:
+        for day in (24, 25, 26):
+            for hour in (7, 12, 22):
+                file.write(f"2026-05-{day}T{hour:02}:50,pain,9,,\n")
+    done = run(
+        monkeypatch, capsys, "plan", client, "--repeat", "mannitol=3", now="2026-05-25T09:00"
+    )
+    assert done[0] == 0, done[2]
+    _, out, _ = run(monkeypatch, capsys, "today", client, now="2026-05-26T21:00")
+    assert "Tomorrow: 150 g button mushrooms (2 cups, sliced), if your symptoms have settled." in (
+        flat(out)
+    )
+
+
+def test_answers_from_a_file_do_not_lose_repeats(client, tmp_path, monkeypatch, capsys):
+    run(monkeypatch, capsys, "plan", client, "--repeat", "fructose=1", now=NOW)
+    answers = tmp_path / "answers.toml"
+    answers.write_text("[protocol]\nwashout_days = 4\n")
+    code, _, err = run(monkeypatch, capsys, "new", client, *SCREENED, "--from", answers, now=NOW)
+    assert code == 0, err
+    protocol = read_settings(client).protocol
+    assert protocol.washout_days == 4 and len(protocol.repeats) == 1

@@ -109,7 +109,9 @@ def test_what_is_less_likely_than_not_is_not_stated_as_a_fact():
 
 def test_a_stop_and_unchanged_scores_do_not_contradict_each_other():
     text = shown(one_group(3, (0.0, 0.0, 0.1, 0.9), outcome="tolerated", stop=3))
-    assert text.startswith("Once you stopped this test early. Another time your scores stayed much the same")
+    assert text.startswith(
+        "Once you stopped this test early. Another time your scores stayed much the same"
+    )
     assert text.count("stopped") == 1
 
 

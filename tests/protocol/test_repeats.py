@@ -98,7 +98,7 @@ def test_everything_that_cannot_be_laid_is_said_at_once():
         "'lactose=' is no challenge to repeat",
         "lactose has no step 0; it has 1",
         "lactose has no step 5; it has 1",
-        "sorbitol has not been challenged",
+        "sorbitol is not among the groups of client.toml.",
         "Step 1 of fructose stands in the plan already",
         "Step 3 of lactose comes only after step 2",
     ]
@@ -173,3 +173,82 @@ def test_a_stop_ends_a_repeat_too():
 def test_settings_that_mean_nothing_are_refused(repeats):
     with pytest.raises(ValueError, match=r"repeats"):
         Settings.model_validate({"protocol": {"repeats": repeats}})
+
+
+def protocol_of(**changes):
+    return Settings.model_validate({"protocol": {**PROTOCOL, **changes}})
+
+
+def refused(settings, *wanted, record=None, plan=PLAN):
+    with pytest.raises(ChallengeError) as failure:
+        add_repeats(wanted, plan, record or followed(PLAN, 19), settings, day(20))
+    return [problem.message for problem in failure.value.problems]
+
+
+def test_what_would_not_be_laid_is_refused_and_not_written_all_the_same():
+    assert refused(SETTINGS, "glucose") == [
+        "client.toml asks for no control challenge: --control lays one."
+    ]
+    (held,) = refused(
+        SETTINGS.model_copy(
+            update={"screening": SETTINGS.screening.model_copy(update={"allergies": ("milk",)})}
+        ),
+        "lactose",
+    )
+    assert held.startswith("lactose")
+    fewer = protocol_of(doses={"lactose": {"grams": [3.0, 6.0]}})
+    assert refused(fewer, "lactose=3") == ["lactose has no step 3; it has 1, 2."]
+    (empty,) = refused(SETTINGS, "lactose", record=Record(scores={}, eaten={}))
+    assert empty.startswith("Nothing is in the diary yet")
+
+
+def stopped(at):
+    """Doses of lactose up to a step that ended the challenge."""
+    record = followed(PLAN, 19, skip=range(8 + at, 11))
+    high = {"pain": dict.fromkeys(("morning", "midday", "evening"), 9.0)}
+    return Record(scores={**record.scores, day(7 + at): high}, eaten=record.eaten)
+
+
+def test_nothing_above_a_stop_is_laid_alone():
+    (why,) = refused(SETTINGS, "lactose=3", record=stopped(2))
+    assert "ended after step 2" in why and why.endswith("Lay lactose=2, or lactose=1-3.")
+    for allowed in ("lactose=1", "lactose=2", "lactose=2-3", "lactose"):
+        assert add_repeats([allowed], PLAN, stopped(2), SETTINGS, day(20))
+
+
+def test_who_breaks_off_a_challenge_for_months_does_not_go_on_with_its_top_dose():
+    known = followed(PLAN, 9)
+    laid = replan(PLAN, known, SETTINGS, day(100))
+    assert shape(laid.plan).startswith("bbbbbbbL1L2L3wwwF1F2F3www" + "." * 80 + "wwwwwwwL3www")
+    assert any("7 days without a dose come first" in why for why in laid.reasons)
+
+
+def test_days_to_look_are_counted_over_an_illness_and_closed_dates():
+    settings = with_repeats("lactose=2")
+    laid = replan(PLAN, followed(PLAN, 19), settings, day(90)).plan
+    ill = [Event(start=day(92), end=day(92), event="illness", note="")]
+    known = followed(laid, 92, events=ill)
+    again = replan(laid, known, settings, day(93)).plan
+    assert shape(again)[len(shape(PLAN)) :] == "." * 70 + "www" + "." * 7 + "wwwwL2'www"
+    closed = [{"start": str(day(25)), "end": str(day(30)), "reason": "travel"}]
+    away = protocol_of(closed=closed, repeats=[{"fodmap_group": "lactose", "cycle": 2}])
+    laid = replan(PLAN, followed(PLAN, 19), away, day(40)).plan
+    assert shape(laid).endswith("." * 20 + "wwwwwwwL1'L2'L3'www")
+
+
+def test_while_days_are_looked_at_nobody_is_sent_to_ask():
+    settings = with_repeats("lactose=2")
+    laid = replan(PLAN, followed(PLAN, 19), settings, day(90))
+    assert not laid.progress.washout.ask
+    # seven days later and still without a word
+    assert replan(laid.plan, followed(PLAN, 19), settings, day(97)).progress.washout.ask
+
+
+def test_a_challenge_that_was_eaten_or_stopped_is_not_said_to_be_given_up():
+    twice = protocol_of(cycles=2)
+    plan = build_plan(twice, START)
+    last = max(d.date for d in plan if d.fodmap_group == "lactose" and d.phase == "challenge")
+    known = followed(plan, (last - START).days + 1)
+    assert not any(
+        "Challenge 2 of lactose" in w for w in replan(plan, known, SETTINGS, last).reasons
+    )

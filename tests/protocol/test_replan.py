@@ -107,7 +107,7 @@ def test_a_repeat_that_only_the_plan_knows_is_named_when_it_is_given_up():
     assert shape(laid.plan) == "bbbbbbbL1L2L3www"
     assert laid.reasons == (
         "Challenge 2 of lactose is not laid again: client.toml does not ask for it. "
-        "`challenge plan --repeat lactose` does.",
+        "`challenge plan CLIENT --repeat lactose` does.",
     )
     assert replan(laid.plan, record(9), once, day(10)).reasons == ()
 
@@ -228,7 +228,7 @@ def test_a_challenge_stopped_while_ill_is_not_said_to_be_laid_again():
     ended, doubt = laid.reasons[:2]
     assert ended.startswith(f"lactose ended on {day(9)}")
     assert doubt.startswith(f"The analysis leaves {day(9)} out (illness)")
-    assert doubt.endswith("`challenge plan --repeat lactose` lays it again.")
+    assert doubt.endswith("`challenge plan CLIENT --repeat lactose` lays it again.")
     repeats = {"groups": ["lactose"], "repeats": [{"fodmap_group": "lactose", "cycle": 2}]}
     told = replan(laid.plan, high, Settings.model_validate({"protocol": repeats}), day(10))
     assert shape(told.plan) == "bbbbbbbL1L2.......wwwL1L2L3www"
