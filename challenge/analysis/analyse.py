@@ -16,6 +16,7 @@ from challenge.diary.model import Diary
 from challenge.errors import ChallengeError
 from challenge.model.fit_check import check_fit
 from challenge.protocol.alarms import alarms
+from challenge.protocol.follow import followed
 from challenge.protocol.plan import Plan
 from challenge.protocol.record import Record, record_of
 from challenge.protocol.settings import Settings
@@ -58,6 +59,7 @@ def analyse(
     """
     settings = settings if settings is not None else Settings()
     record = record_of(diary)
+    plan = followed(plan, record, settings, today or dt.date.max)
     whole, plan = plan, plan if today is None else _begun(plan, record, today)
     evidence = gather(diary, plan, settings)
     symptoms = evidence.days.symptoms

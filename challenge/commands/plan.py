@@ -162,9 +162,11 @@ def _again(
     folder: Path, old: Plan, settings: Settings, today: dt.date
 ) -> tuple[Plan, tuple[str, ...]]:
     from challenge.commands.diary_record import read_record
+    from challenge.protocol.follow import followed
     from challenge.protocol.replan import replan
 
-    laid = replan(old, read_record(folder), settings, today)
+    record = read_record(folder)
+    laid = replan(followed(old, record, settings, today), record, settings, today)
     if not laid.progress.alarms:
         return laid.plan, laid.reasons
     from challenge.commands.waiting import alarm_sentences, answer_command

@@ -30,12 +30,14 @@ def repeat_commands(
     What is to come anyway needs none, and none is named that would be refused. With ``of_group``
     the group itself is laid again, whole where the analysis does not ask for some of its steps.
     """
+    from challenge.protocol.follow import followed
     from challenge.protocol.replan import replan
 
     if known.settings.screening.asked_on is None:
         return []
     try:
-        laid = replan(known.plan, known.record, known.settings, today).plan
+        plan = followed(known.plan, known.record, known.settings, today)
+        laid = replan(plan, known.record, known.settings, today).plan
     except ChallengeError:
         return []
     options: dict[str, None] = {}

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from challenge.diary.places import NOWHERE, Place, Places
 from challenge.diary.sachets import find_sachet
 from challenge.problems import Problem, Severity
+from challenge.protocol.follow import followed
 from challenge.protocol.plan import Plan, PlanDay
 from challenge.protocol.progress import CourseKey, CourseProgress, progress
 from challenge.protocol.record import Record, record_of
@@ -85,6 +86,7 @@ class Case:
 def make_case(diary: Diary, plan: Plan, settings: Settings, today: dt.date) -> Case:
     """Lay a diary beside its plan."""
     record = record_of(diary)
+    plan = followed(plan, record, settings, today)
     foods = diary.foods
     eaten: dict[tuple[dt.date, str], list[Portion]] = {}
     meals = set()

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from challenge.diary.day import PARTS_OF_DAY
 from challenge.foods import find_food
 from challenge.protocol.alarms import Alarm
+from challenge.protocol.follow import followed
 from challenge.protocol.plan import Plan, PlanDay, within_challenge
 from challenge.protocol.progress import CourseProgress, Progress
 from challenge.protocol.ratings import ratings_wanted
@@ -125,7 +126,7 @@ def guide(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Gui
     ChallengeError
         If the screening or the doses allow no plan any more.
     """
-    laid = replan(plan, record, settings, today)
+    laid = replan(followed(plan, record, settings, today), record, settings, today)
     day = laid.plan.on(today)
     tomorrow = laid.plan.on(today + dt.timedelta(days=1))
     situation = _situation(laid, day, today)

@@ -71,6 +71,15 @@ class Record:
         """Nothing was written yet."""
         return not (self.scores or self.eaten or self.words or self.events)
 
+    def before(self, date: dt.date) -> Record:
+        """Return what was written of the days before one."""
+        return Record(
+            scores={day: scores for day, scores in self.scores.items() if day < date},
+            eaten={day: eaten for day, eaten in self.eaten.items() if day < date},
+            words=[words for words in self.words if words.date < date],
+            events=[event for event in self.events if event.start < date],
+        )
+
     def day_mean(self, date: dt.date, symptom: str) -> float | None:
         """Return the mean of a symptom over the parts of a day [points], None without a score."""
         given = self.scores.get(date, {}).get(symptom)

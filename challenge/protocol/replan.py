@@ -95,7 +95,7 @@ def replan(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Re
     if len(plan):
         first = max(first, plan.days[0].date)
     past = tuple(day for day in plan if day.date < first)
-    before = (*past, *_bridge(past, first))
+    before = (*past, *bridge(past, first))
     standing = _asked_later(standing, before, settings)
     sealed = sealed_periods(plan, settings)
     pieces = _pieces(before, standing, settings, first, scored, sealed, _as_planned(plan, settings))
@@ -185,7 +185,7 @@ def _as_written(
     return replace(day, food=old.food, portion_g=old.portion_g, fodmap_g=old.fodmap_g)
 
 
-def _bridge(past: Sequence[PlanDay], first: dt.date) -> list[PlanDay]:
+def bridge(past: Sequence[PlanDay], first: dt.date) -> list[PlanDay]:
     """Rest days between the old plan's end and ``first``, for a client who comes back late."""
     date = past[-1].date + _DAY if past else first
     return [PlanDay(date=date + n * _DAY, phase="rest") for n in range((first - date).days)]

@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 
 _WISH: Final = re.compile(
     r"^\W*stop(?:ped|ping)?\b"
-    r"|\b(?:want(?:ed)?|wish(?:ed)?|decided|had) to stop\b"
+    r"|\b(?:want(?:ed)?|wish(?:ed)?|decided|had|have|need) to stop\b"
+    r"|\b(?:please|let me|let us|let's|can we|may I) stop\b"
     r"|\bstop(?:ped|ping)? (?:\w+ ){0,3}(?:challenge|test|trial|eating it|early)\b"
     r"|\bchallenge (?:was )?stopped\b",
     re.IGNORECASE,

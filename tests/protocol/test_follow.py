@@ -1,0 +1,101 @@
+"""What `challenge today` asked for counts when it was eaten, whatever the file still says."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from challenge.protocol.adherence import check_adherence
+from challenge.protocol.follow import followed
+from challenge.protocol.guidance import guide
+from challenge.protocol.plan import Plan
+from challenge.protocol.record import Event, Record
+from challenge.protocol.replan import replan
+from challenge.protocol.schedule import build_plan
+from challenge.protocol.settings import Settings
+from tests.analysis.making import make_diary
+
+START = dt.date(2026, 3, 2)
+SETTINGS = Settings.model_validate(
+    {"protocol": {"groups": ["sorbitol", "lactose"]}, "screening": {}}
+)
+PLAN = build_plan(SETTINGS, START)  # bbbbbbb S1 S2 S3 www L1 L2 L3 www
+
+
+def day(number):
+    return START + dt.timedelta(days=number - 1)
+
+
+def shape(plan):
+    marks = {"baseline": "b", "washout": "w", "rest": "."}
+    return "".join(marks.get(d.phase) or f"{d.fodmap_group[0].upper()}{d.step}" for d in plan)
+
+
+def obedient(until, forgets=(), events=()):
+    """A client who eats each morning what `today` says, but on days forgotten, and scores."""
+    record = Record(scores={}, eaten={}, events=[])
+    for number in range(1, until + 1):
+        date = day(number)
+        known = [event for event in events if event.start <= date]
+        record = Record(scores=record.scores, eaten=record.eaten, events=known)
+        today = guide(PLAN, record, SETTINGS, date)
+        eaten = dict(record.eaten)
+        if today.situation == "dose" and number not in forgets:
+            eaten[date] = {today.portion.fodmap_group: today.portion.fodmap_g}
+            after = guide(PLAN, Record(scores=record.scores, eaten=eaten), SETTINGS, date)
+            assert after.situation == "dose-eaten"
+        quiet = {"pain": dict.fromkeys(("morning", "midday", "evening"), 1.0)}
+        record = Record(scores={**record.scores, date: quiet}, eaten=eaten, events=known)
+    return record
+
+
+def test_who_forgets_a_dose_and_then_follows_today_has_done_every_challenge():
+    for forgets in ([8], [9], [10], [8, 9], [14], [9, 15]):
+        record = obedient(26, forgets)
+        done = followed(PLAN, record, SETTINGS, day(26))
+        laid = replan(done, record, SETTINGS, day(27))
+        eaten = [(d.fodmap_group, d.step) for d in done if d.tested and d.date in record.eaten]
+        assert eaten == [(g, s) for g in ("sorbitol", "lactose") for s in (1, 2, 3)], forgets
+        assert not any(d.tested for d in laid.plan if d.date > day(26))
+        assert "laid again" not in " ".join(laid.reasons)
+
+
+def test_the_step_that_was_asked_for_is_taken_though_half_of_the_next_would_do():
+    """2 g of sorbitol are half of the 4 g that the file has for that day."""
+    record = obedient(9, [8])
+    assert shape(followed(PLAN, record, SETTINGS, day(9))) == "bbbbbbbS1S1S3wwwL1L2L3www"
+
+
+def test_a_plan_that_is_kept_stays():
+    for record in (obedient(19), Record(scores={}, eaten={})):
+        assert followed(PLAN, record, SETTINGS, day(19)) == PLAN
+    assert followed(Plan(()), obedient(8), SETTINGS, day(8)) == Plan(())
+
+
+def test_what_nobody_asked_for_is_no_challenge():
+    """A dose on a day on which the plan, laid again, had none, or another group."""
+    record = obedient(19)
+    for number, group in ((3, "lactose"), (12, "sorbitol"), (18, "sorbitol"), (19, "fructose")):
+        eaten = {**record.eaten, day(number): {group: 3.0}}
+        more = Record(scores=record.scores, eaten=eaten)
+        assert followed(PLAN, more, SETTINGS, day(19)) == PLAN
+
+
+def test_after_an_illness_the_days_beyond_the_old_plan_count_too():
+    ill = [Event(start=day(14), end=day(14), event="illness", note="")]
+    record = obedient(28, events=ill)
+    done = followed(PLAN, record, SETTINGS, day(28))
+    assert done.days[-1].date > PLAN.days[-1].date
+    assert shape(done).endswith("L1L2L3")
+    assert [d.date for d in done] == [day(n + 1) for n in range(len(done))]
+
+
+def test_the_check_finds_nothing_to_say_of_it():
+    record = obedient(20, [8])
+    done = followed(PLAN, record, SETTINGS, day(20))
+
+    def eaten(d):
+        return record.eaten.get(d.date, {}).get(d.fodmap_group)
+
+    diary = make_diary(done, lambda *_: 1, symptoms=("pain",), eaten=eaten)
+    found = {p.code for p in check_adherence(diary, PLAN, SETTINGS, day(21))}
+    assert not found & {"dose-beyond-plan", "wrong-group", "dose-changed", "second-group"}
