@@ -98,7 +98,8 @@ def new(
         given = {
             "diagnosed_by_doctor": diagnosed, "coeliac_test": coeliac_test,
             "coeliac_test_on_gluten": on_gluten, "restriction_helped": helped,
-            "restriction_measure": measure, "restriction_change": change,
+            "restriction_measure": "" if measure == "none" else measure,
+            "restriction_change": change,
             "restriction_weeks": weeks, "alarm_features": _none(alarm),
             "conditions": _none(condition), "allergies": _none(allergy),
             "medicines": _none(medicine),
