@@ -40,6 +40,7 @@ def followed(plan: Plan, record: Record, settings: Settings, today: dt.date) -> 
     """
     if not len(plan):
         return plan
+    challenges = {(day.tested, day.cycle) for day in plan if day.tested}
     for date in sorted(record.eaten):
         if not plan.days[0].date <= date <= today:
             continue
@@ -47,6 +48,9 @@ def followed(plan: Plan, record: Record, settings: Settings, today: dt.date) -> 
         if not any(record.eaten[date].values()) or _distance(planned, record) <= _AS_PLANNED:
             continue
         asked = _asked(plan, record, settings, date)
+        # a challenge that the file does not have at all was nobody's to ask for
+        if asked is None or (asked.tested, asked.cycle) not in challenges:
+            continue
         if _distance(asked, record) < _distance(planned, record):
             plan = _with(plan, asked)
     return plan
@@ -69,9 +73,7 @@ def _asked(plan: Plan, record: Record, settings: Settings, date: dt.date) -> Pla
         return None
 
 
-def _with(plan: Plan, day: PlanDay | None) -> Plan:
-    if day is None:
-        return plan
+def _with(plan: Plan, day: PlanDay) -> Plan:
     before = [other for other in plan if other.date < day.date]
     after = [other for other in plan if other.date > day.date]
     return replace(plan, days=(*before, *bridge(before, day.date), day, *after))

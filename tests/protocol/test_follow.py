@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 from challenge.protocol.adherence import check_adherence
 from challenge.protocol.follow import followed
@@ -78,6 +79,18 @@ def test_what_nobody_asked_for_is_no_challenge():
         eaten = {**record.eaten, day(number): {group: 3.0}}
         more = Record(scores=record.scores, eaten=eaten)
         assert followed(PLAN, more, SETTINGS, day(19)) == PLAN
+
+
+def test_a_file_without_the_challenge_gets_none():
+    record = obedient(19)
+    bare = Plan(
+        tuple(
+            replace(d, phase="rest", cycle=None, step=None, fodmap_group=None, food="",
+                    portion_g=None, fodmap_g=None) if d.tested == "lactose" else d
+            for d in PLAN
+        )
+    )  # fmt: skip
+    assert followed(bare, record, SETTINGS, day(19)) == bare
 
 
 def test_after_an_illness_the_days_beyond_the_old_plan_count_too():
