@@ -178,6 +178,17 @@ def stopped_at(ends: Sequence[CycleEnd], stops: Sequence[EarlyStop]) -> int | No
     return min((stop.step for stop in stops if stop.step > well), default=None)
 
 
-def steps_grams(plan: Plan) -> Mapping[FodmapGroup, Mapping[int, float]]:
-    """Return the planned grams of every step of every group challenged."""
-    return {group: plan.steps(group) for group in plan.groups()}
+def steps_grams(plan: Plan) -> dict[FodmapGroup, dict[int, float]]:
+    """Return the grams of every step of every group challenged, from step 1 on.
+
+    A plan laid by hand may leave a step out; it lies between its neighbours, so that it can be told
+    how likely it is. It was never eaten and is never suggested.
+    """
+    return {group: _without_gaps(plan.steps(group)) for group in plan.groups()}
+
+
+def _without_gaps(grams: Mapping[int, float]) -> dict[int, float]:
+    known = {0: 0.0, **grams}
+    steps = range(1, max(known) + 1)
+    between = np.interp(list(steps), list(known), list(known.values()))
+    return {step: grams.get(step, float(g)) for step, g in zip(steps, between, strict=True)}

@@ -51,6 +51,8 @@ class Evidence:
         Days left out and days only marked, each with the words why.
     primary
         Index of the primary symptom.
+    grams
+        Group -> step -> grams, from step 1 on without a gap.
     doses, eaten
         Planned doses with what was eaten, and all doses as the model sees them.
     """
@@ -65,6 +67,7 @@ class Evidence:
     excluded: Mapping[int, str]
     marks: Mapping[int, tuple[str, ...]]
     primary: int
+    grams: dict[FodmapGroup, dict[int, float]]
     doses: Mapping[FodmapGroup, tuple[Dose, ...]]
     eaten: Mapping[FodmapGroup, GroupDoses]
     sessions: Sessions
@@ -102,7 +105,7 @@ def gather(diary: Diary, plan: Plan, settings: Settings) -> Evidence:
     if not len(sessions.hours):
         raise ChallengeError("Every day with scores is left out because of a disturbance.")
     grams = steps_grams(plan)
-    eaten = build_doses(diary.foods, sessions.origin, {g: dict(s) for g, s in grams.items()})
+    eaten = build_doses(diary.foods, sessions.origin, grams)
     days = build_day_scores(sessions, plan)
     dose_days = {int(day) for doses in eaten.values() for day in doses.days()}
     references = reference_days(days, dose_days, excluded)
@@ -121,6 +124,7 @@ def gather(diary: Diary, plan: Plan, settings: Settings) -> Evidence:
         excluded=excluded,
         marks=marks,
         primary=choose_primary(days, references, settings),
+        grams=grams,
         doses=planned_doses(diary, plan),
         eaten=eaten,
         sessions=sessions,

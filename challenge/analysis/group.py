@@ -104,7 +104,7 @@ def group_result(
         evidence, doses, overall, backdrop, stopped_early=view.stopped_at is not None
     )
     rises = step_rises(view.posterior, view.shapes, view.sizes, view.log_sd, margin, confidence)
-    grams = evidence.plan.steps(group)
+    grams = evidence.grams[group]
     steps = _steps(rises, grams, doses)
     shown = day_pairs(pairs, evidence.days, evidence.primary)
     further = secondary_tests(pairs, backdrop, evidence.primary, margin, confidence)
@@ -290,7 +290,7 @@ def _nothing_eaten(
             StepResult(
                 step=step, fodmap_g=g, n_days=0, rise=None, low=None, high=None, p_over_margin=None
             )
-            for step, g in evidence.plan.steps(group).items()
+            for step, g in evidence.grams[group].items()
         ),
         tests=tests,
         pairs=(),

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from challenge.protocol.settings import Settings
 
 _AS_PLANNED: Final = log(1.25)
-"""An amount within a quarter of the planned one is the planned one (own inference, no source)."""
+"""An amount within a quarter of a dose is that dose (own inference, no source)."""
 
 
 def followed(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Plan:
@@ -51,7 +51,7 @@ def followed(plan: Plan, record: Record, settings: Settings, today: dt.date) -> 
         # a challenge that the file does not have at all was nobody's to ask for
         if asked is None or (asked.tested, asked.cycle) not in challenges:
             continue
-        if _distance(asked, record) < _distance(planned, record):
+        if _distance(asked, record) <= _AS_PLANNED:
             plan = _with(plan, asked)
     return plan
 
@@ -76,4 +76,8 @@ def _asked(plan: Plan, record: Record, settings: Settings, date: dt.date) -> Pla
 def _with(plan: Plan, day: PlanDay) -> Plan:
     before = [other for other in plan if other.date < day.date]
     after = [other for other in plan if other.date > day.date]
-    return replace(plan, days=(*before, *bridge(before, day.date), day, *after))
+    return replace(
+        plan,
+        days=(*before, *bridge(before, day.date), day, *after),
+        ladders={group: plan.steps(group) for group in plan.groups()},
+    )

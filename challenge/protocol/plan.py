@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
 from challenge.diary.sachets import find_sachet
@@ -82,10 +82,13 @@ class Plan:
     trial
         The blinded challenge that is sealed, None without one. The days cannot tell what it
         compares.
+    ladders
+        Group -> step -> grams of steps that the plan once had, although no day has them now.
     """
 
     days: tuple[PlanDay, ...]
     trial: Trial | None = None
+    ladders: Mapping[FodmapGroup, Mapping[int, float]] = field(default_factory=dict, compare=False)
 
     def __iter__(self) -> Iterator[PlanDay]:
         return iter(self.days)
@@ -104,7 +107,7 @@ class Plan:
 
     def steps(self, group: FodmapGroup) -> dict[int, float]:
         """Return the planned grams of each step of a group, lowest step first."""
-        grams: dict[int, float] = {}
+        grams: dict[int, float] = dict(self.ladders.get(group, {}))
         for day in self.days:
             if day.phase == "challenge" and day.fodmap_group == group and day.step is not None:
                 grams[day.step] = (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Collection
+from dataclasses import replace
 
 from challenge.protocol.plan import Plan, PlanDay
 
@@ -33,13 +34,13 @@ def plan_so_far(
         for day in plan
         if day.phase == "challenge" and (day.date < today or (day.date, day.tested) in eaten)
     }
-    return Plan(
-        tuple(
+    return replace(
+        plan,
+        days=tuple(
             day
             for day in plan
             if (_course(day) in begun if day.phase == "challenge" else day.date <= last)
         ),
-        plan.trial,
     )
 
 

@@ -81,6 +81,13 @@ def test_what_nobody_asked_for_is_no_challenge():
         assert followed(PLAN, more, SETTINGS, day(19)) == PLAN
 
 
+def test_another_amount_than_was_asked_for_is_not_that_dose():
+    record = obedient(8, [8])
+    for grams, step in ((2.0, 1), (2.4, 1), (3.0, 2), (4.0, 2)):
+        more = Record(scores=record.scores, eaten={day(9): {"sorbitol": grams}})
+        assert followed(PLAN, more, SETTINGS, day(9)).on(day(9)).step == step
+
+
 def test_a_file_without_the_challenge_gets_none():
     record = obedient(19)
     bare = Plan(
