@@ -21,7 +21,10 @@ _NO_ROOM_ABOVE = SCORE_MAX - 2.0  # points; a reaction to any step would be lost
 
 
 def obstacles(
-    evidence: Evidence, doses: tuple[Dose, ...], stops: Sequence[EarlyStop] = ()
+    evidence: Evidence,
+    doses: tuple[Dose, ...],
+    stops: Sequence[EarlyStop] = (),
+    stopped_at: int | None = None,
 ) -> tuple[Statement, ...]:
     """Return what forbids a suggestion for the group of these doses."""
     found = []
@@ -36,7 +39,9 @@ def obstacles(
     scored = [d for d in taken if _scored(evidence, d)]
     if len(scored) < _MIN_SCORED_SHARE * len(taken):
         found.append(statement("few-scores", scored=len(scored), n=len(taken)))
-    decisive = _decisive(evidence, taken, stops)
+    decisive = _decisive(
+        evidence, taken, [s for s in stops if stopped_at is not None and s.step >= stopped_at]
+    )
     if decisive is not None:
         why = statement("disturbed", event=evidence.excluded[evidence.days.number(decisive)])
         found.append(statement("decisive-day-left-out", day=decisive, why=why))

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from challenge.analysis.days import DayScores
 from challenge.analysis.result import Dose, EarlyStop
 from challenge.diary.model import Diary
+from challenge.errors import ChallengeError
 from challenge.protocol.plan import Plan
 from challenge.protocol.progress import EATEN_SHARE
 from challenge.terms import FodmapGroup
@@ -35,6 +36,8 @@ def planned_doses(diary: Diary, plan: Plan) -> dict[FodmapGroup, tuple[Dose, ...
             continue
         rows = eaten.get((day.date, day.fodmap_group), [])
         total = float(grams[rows].sum()) if rows else None
+        if total is not None and total < EATEN_SHARE * (day.fodmap_g or 0.0):
+            rows, total = [], None  # a sip is no dose; the model sees it all the same
         portion = float(portions[rows].sum()) if rows else None
         doses.setdefault(day.fodmap_group, []).append(
             Dose(
@@ -60,7 +63,8 @@ class CycleEnd:
     cycle, date, step
         Which one, and the last day on which a dose was eaten.
     before
-        Highest step eaten and left behind before that; 0 if none.
+        Highest step left behind before that with symptoms not up on its day; 0 if none. Half of it
+        at least was eaten, and the day has scores that count.
     planned
         Last step planned.
     known
@@ -117,25 +121,47 @@ def cycle_ends(
             continue
         last = taken[-1]
         day = days.number(last.date)
-        after = values[max(day, 0) : day + 2] - usual
-        rise = np.where(np.isfinite(after), after, -np.inf).max(axis=0, initial=-np.inf)
-        worst = int(np.argmax(rise - limits))
+        worst = _worst(values[max(day, 0) : day + 2] - usual, limits)
+        left_behind = [
+            d for d in taken if d.step < last.step and _well(d, days, values, usual, limits)
+        ]
         ends.append(
             CycleEnd(
                 cycle=cycle,
                 date=last.date,
                 step=last.step,
-                before=max((d.step for d in taken if d.step < last.step), default=0),
+                before=max((d.step for d in left_behind), default=0),
                 planned=max(dose.step for dose in mine),
-                known=_enough(last)
-                and 0 <= day < len(values)
-                and bool(np.isfinite(values[day]).any()),
-                rise=(days.symptoms[worst], float(rise[worst]))
-                if rise[worst] >= limits[worst]
-                else None,
+                known=_enough(last) and _seen(last, days, values),
+                rise=None if worst is None else (days.symptoms[worst[0]], worst[1]),
             )
         )
     return tuple(ends)
+
+
+def _worst(rises: NDArray[np.float64], limits: NDArray[np.float64]) -> tuple[int, float] | None:
+    """Symptom furthest beyond its limit on any of these (days, symptoms), with its rise."""
+    rise = np.where(np.isfinite(rises), rises, -np.inf).max(axis=0, initial=-np.inf)
+    worst = int(np.argmax(rise - limits))
+    return (worst, float(rise[worst])) if rise[worst] >= limits[worst] else None
+
+
+def _well(
+    dose: Dose,
+    days: DayScores,
+    values: NDArray[np.float64],
+    usual: NDArray[np.float64],
+    limits: NDArray[np.float64],
+) -> bool:
+    if not _enough(dose) or not _seen(dose, days, values):
+        return False
+    day = days.number(dose.date)
+    return _worst(values[day : day + 1] - usual, limits) is None
+
+
+def _seen(dose: Dose, days: DayScores, values: NDArray[np.float64]) -> bool:
+    day = days.number(dose.date)
+    return 0 <= day < len(values) and bool(np.isfinite(values[day]).any())
 
 
 def _enough(dose: Dose) -> bool:
@@ -188,7 +214,12 @@ def steps_grams(plan: Plan) -> dict[FodmapGroup, dict[int, float]]:
 
 
 def _without_gaps(grams: Mapping[int, float]) -> dict[int, float]:
-    known = {0: 0.0, **grams}
-    steps = range(1, max(known) + 1)
+    known = {0: 0.0} | {step: g for step, g in grams.items() if g > 0}
+    steps = range(1, max(grams) + 1)
+    if len(known) == 1:
+        raise ChallengeError(
+            "plan.csv gives no grams (fodmap_g) for any step of a group, so nothing can be said "
+            "of its doses. Write them in, or lay the plan with `challenge plan`."
+        )
     between = np.interp(list(steps), list(known), list(known.values()))
-    return {step: grams.get(step, float(g)) for step, g in zip(steps, between, strict=True)}
+    return {step: known.get(step, float(g)) for step, g in zip(steps, between, strict=True)}

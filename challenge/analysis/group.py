@@ -203,7 +203,7 @@ def _model_view(
         sizes=priors.sizes,
         log_sd=float(np.hypot(fit.shares.log_sd, priors.occasion_log_sd / n_occasions**0.5)),
         eaten=eaten,
-        obstacles=obstacles(evidence, doses, stops),
+        obstacles=obstacles(evidence, doses, stops, stopped_at(ends, stops)),
         unsettled=unsettled(evidence, doses),
         stopped_at=stopped_at(ends, stops),
     )

@@ -2,6 +2,7 @@
 
 A dose that was missed moves the rest by a day. Until the dietitian lays the plan again, the file
 has another dose on that day, or none, and what the client ate as asked would count for nothing.
+Told by the doses themselves: what `today` said weeks ago depends on entries and settings of then.
 """
 
 from __future__ import annotations
@@ -11,21 +12,28 @@ from dataclasses import replace
 from math import inf, log
 from typing import TYPE_CHECKING, Final
 
-from challenge.errors import ChallengeError
+from challenge.diary.sachets import find_sachet
 from challenge.protocol.plan import Plan, PlanDay
-from challenge.protocol.progress import dose_eaten
+from challenge.protocol.progress import dose_eaten, progress
 from challenge.protocol.record import Record
-from challenge.protocol.replan import bridge, replan
+from challenge.protocol.replan import bridge
 
 if TYPE_CHECKING:
     from challenge.protocol.settings import Settings
 
-_AS_PLANNED: Final = log(1.25)
-"""An amount within a quarter of a dose is that dose (own inference, no source)."""
+_SAME: Final = log(1.25)
+"""An amount within a quarter of a step is that step (own inference, no source)."""
+_MOST: Final = log(2.0)
+"""Twice a dose is not that dose any more (own inference, no source)."""
+_LATE_DAYS: Final = 10
+"""So long after its day a missed dose may be made up for: a washout and an illness of a week."""
 
 
 def followed(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Plan:
-    """Return the plan with the doses that were eaten on the days on which they were asked for.
+    """Return the plan with the doses that were eaten on other days or in another order.
+
+    It is the first step missed before, if it is nearer to that than to the dose of the day itself;
+    on a day without a dose of that group unless symptoms had ended the challenge.
 
     Parameters
     ----------
@@ -34,43 +42,101 @@ def followed(plan: Plan, record: Record, settings: Settings, today: dt.date) -> 
     record
         The diary so far.
     settings
-        The client's settings.
+        The client's settings; the stop rule counts.
     today
         Last day looked at.
     """
     if not len(plan):
         return plan
-    challenges = {(day.tested, day.cycle) for day in plan if day.tested}
+    file = plan
     for date in sorted(record.eaten):
         if not plan.days[0].date <= date <= today:
             continue
         planned = plan.on(date)
-        if not any(record.eaten[date].values()) or _distance(planned, record) <= _AS_PLANNED:
-            continue
-        asked = _asked(plan, record, settings, date)
-        # a challenge that the file does not have at all was nobody's to ask for
-        if asked is None or (asked.tested, asked.cycle) not in challenges:
-            continue
-        if _distance(asked, record) <= _AS_PLANNED:
-            plan = _with(plan, asked)
+        for tested, amount in record.eaten[date].items():
+            if amount <= 0:
+                continue
+            if planned is not None and planned.tested == tested:
+                taken = _another_step(file, plan, planned, record)
+            elif planned is None or not dose_eaten(planned, record):
+                taken = _made_up(file, plan, record, settings, tested, date)
+            else:
+                taken = None
+            if taken is not None and taken != planned:
+                plan = _with(plan, taken)
+                break
     return plan
 
 
-def _distance(day: PlanDay | None, record: Record) -> float:
-    """How far what was eaten is from a day's dose, as the logarithm of the ratio."""
-    if day is None or day.tested is None or not dose_eaten(day, record):
-        return inf
-    if not day.fodmap_g:
-        return 0.0
-    return abs(log(record.eaten[day.date][day.tested] / day.fodmap_g))
+def _distance(day: PlanDay, record: Record) -> float:
+    """How far what was eaten is from a dose, as the logarithm of the ratio."""
+    amount = record.eaten.get(day.date, {}).get(day.tested or "", 0.0)
+    return abs(log(amount / day.fodmap_g)) if day.fodmap_g and amount > 0 else inf
 
 
-def _asked(plan: Plan, record: Record, settings: Settings, date: dt.date) -> PlanDay | None:
-    """Return what the plan, laid again on that morning, had for the day."""
-    try:
-        return replan(plan, record.before(date), settings, date).plan.on(date)
-    except ChallengeError:
+def _course(file: Plan, tested: str, cycle: int | None) -> list[PlanDay]:
+    return [day for day in file if day.tested == tested and day.cycle == cycle]
+
+
+def _taken(day: PlanDay, record: Record) -> bool:
+    """Whether the dose of a day was eaten; a sachet tells which one it is."""
+    names = record.sachets.get(day.date)
+    if not day.sealed or not names:
+        return dose_eaten(day, record)
+    sachet = find_sachet(day.food)
+    return sachet is not None and sachet.name in names
+
+
+def _missed(
+    file: Plan, plan: Plan, record: Record, tested: str, cycle: int | None, date: dt.date
+) -> PlanDay | None:
+    """The first step of a challenge whose day has passed and that was not eaten before a date."""
+    course = _course(file, tested, cycle)
+    steps = sorted({day.step or 1 for day in course})
+    needed = min(sum(day.step == step for day in course) for step in steps)
+    done = [
+        day.step for day in _course(plan, tested, cycle) if day.date < date and _taken(day, record)
+    ]
+    missed = next((step for step in steps if done.count(step) < needed), None)
+    due = [day for day in course if day.step == missed and day.date < date]
+    return due[-1] if due else None
+
+
+def _another_step(file: Plan, plan: Plan, planned: PlanDay, record: Record) -> PlanDay | None:
+    """The step missed before, if it and not the one of that day was eaten."""
+    tested = planned.tested or ""
+    missed = _missed(file, plan, record, tested, planned.cycle, planned.date)
+    if missed is None or (_taken(planned, record) and _distance(planned, record) <= _SAME):
         return None
+    taken = replace(missed, date=planned.date)
+    if planned.sealed:
+        return taken if _taken(taken, record) and not _taken(planned, record) else None
+    return taken if _distance(taken, record) < _distance(planned, record) else None
+
+
+def _made_up(
+    file: Plan, plan: Plan, record: Record, settings: Settings, tested: str, date: dt.date
+) -> PlanDay | None:
+    """The first step missed of the latest challenge that had begun, if this can be it."""
+    begun = [day for day in file if day.tested == tested and day.date < date]
+    cycle = begun[-1].cycle if begun else None
+    missed = _missed(file, plan, record, tested, cycle, date) if begun else None
+    if missed is None:
+        return None
+    taken = replace(missed, date=date)
+    latest = max(
+        (d.date for d in _course(plan, tested, cycle) if d.date < date and _taken(d, record)),
+        default=missed.date,
+    )
+    if not _taken(taken, record) or (date - max(latest, missed.date)).days > _LATE_DAYS:
+        return None
+    if taken.sealed:
+        return taken
+    if _distance(taken, record) > _MOST:
+        return None
+    standing = progress(plan, record.before(date), settings, date)
+    course = standing.courses.get((tested, cycle or 1))
+    return None if course is not None and course.stop is not None else taken
 
 
 def _with(plan: Plan, day: PlanDay) -> Plan:

@@ -10,6 +10,7 @@ from challenge.protocol.away import days_away, days_to_look
 from challenge.protocol.blinding import trial_held
 from challenge.protocol.plan import Plan, PlanDay
 from challenge.protocol.progress import CourseProgress, Progress
+from challenge.protocol.record import Record
 from challenge.protocol.schedule import cycles_of
 from challenge.terms import GROUPS_AND_CONTROL
 
@@ -23,9 +24,9 @@ def why_moved(
     plan: Plan,
     before: Sequence[PlanDay],
     future: Sequence[PlanDay],
+    record: Record,
     standing: Progress,
     settings: Settings,
-    scored: bool,
 ) -> tuple[str, ...]:
     """Return the reasons, a sentence each.
 
@@ -35,17 +36,17 @@ def why_moved(
         The plan as it was.
     before, future
         The days of the new plan that stay as they were, and those laid again.
+    record
+        The diary so far.
     standing
         Where the client stands.
     settings
         The client's settings.
-    scored
-        There is a diary to go by.
     """
     return (
         *_given_up(plan, before, future, standing, settings.protocol),
-        *_been_away(before, future, standing, settings.protocol),
-        *(_by_diary(standing, settings, future) if scored else ()),
+        *_been_away(future, record, standing, settings.protocol),
+        *(_by_diary(standing, settings, future) if not record.empty else ()),
         *_sealed_held(plan, settings),
     )
 
@@ -75,19 +76,21 @@ def _given_up(
 
 
 def _been_away(
-    before: Sequence[PlanDay],
     future: Sequence[PlanDay],
+    record: Record,
     standing: Progress,
     protocol: ProtocolSettings,
 ) -> list[str]:
     """Say why days without a dose come first."""
-    left = days_to_look(before, standing, protocol)
-    if not left or standing.washout is None or not any(day.tested for day in future):
+    if standing.washout is None or not any(day.tested for day in future):
         return []
-    away, _ = days_away(before, standing, protocol)
+    left = days_to_look(record, future[0].date, standing, protocol)
+    if not left:
+        return []
+    away, _ = days_away(record, future[0].date, standing, protocol)
     days = "1 day" if left == 1 else f"{left} days"
     return [
-        f"Nothing was planned for {away} days: {days} without a dose come first, to see how "
+        f"Nothing was entered for {away} days: {days} without a dose come first, to see how "
         "symptoms are now."
     ]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import isnan
 from statistics import fmean
 from typing import TYPE_CHECKING, Any, Final
@@ -55,6 +55,8 @@ class Record:
     eaten
         Day -> group -> grams of that carbohydrate eaten on purpose; of sachets whose content is
         sealed, day -> ``sachet A`` -> how many.
+    sachets
+        Day -> names of the sachets eaten, sealed or opened since.
     words
         Notes of foods and symptoms, each by itself: what one denies, another may say.
     events
@@ -63,6 +65,7 @@ class Record:
 
     scores: Mapping[dt.date, Scores]
     eaten: Mapping[dt.date, Mapping[str, float]]
+    sachets: Mapping[dt.date, frozenset[str]] = field(default_factory=dict)
     words: Sequence[Words] = ()
     events: Sequence[Event] = ()
 
@@ -76,6 +79,7 @@ class Record:
         return Record(
             scores={day: scores for day, scores in self.scores.items() if day < date},
             eaten={day: eaten for day, eaten in self.eaten.items() if day < date},
+            sachets={day: names for day, names in self.sachets.items() if day < date},
             words=[words for words in self.words if words.date < date],
             events=[event for event in self.events if event.start < date],
         )
@@ -99,7 +103,13 @@ def record_of(diary: Diary) -> Record:
         Event(start=start.date(), end=end.date(), event=event, note=note)
         for start, end, event, note in rows
     ]
-    return Record(scores=scores, eaten=eaten, words=tuple(words), events=tuple(events))
+    return Record(
+        scores=scores,
+        eaten=eaten,
+        sachets=_sachets(diary),
+        words=tuple(words),
+        events=tuple(events),
+    )
 
 
 def _scores(diary: Diary, words: list[Words]) -> dict[dt.date, Scores]:
@@ -132,6 +142,18 @@ def _eaten(diary: Diary, words: list[Words]) -> dict[dt.date, dict[str, float]]:
         elif not group and (sachet := find_sachet(food)) is not None:
             day = eaten.setdefault(date, {})
             day[sachet.period] = day.get(sachet.period, 0.0) + 1.0
+    return eaten
+
+
+def _sachets(diary: Diary) -> dict[dt.date, frozenset[str]]:
+    names = {food: find_sachet(food) for food in diary.foods["food"].unique().tolist()}
+    if not any(names.values()):
+        return {}
+    eaten: dict[dt.date, frozenset[str]] = {}
+    for time, food in _rows(diary.foods, "time", "food"):
+        sachet = names[food]
+        if sachet is not None:
+            eaten[time.date()] = eaten.get(time.date(), frozenset()) | {sachet.name}
     return eaten
 
 

@@ -11,7 +11,7 @@ from challenge.errors import ChallengeError
 from challenge.problems import Problem
 from challenge.protocol.doses import Source, choose_sources
 from challenge.protocol.plan import Plan, PlanDay
-from challenge.protocol.progress import Progress, dose_eaten, progress
+from challenge.protocol.progress import CourseProgress, Progress, dose_eaten, progress
 from challenge.protocol.record import Record
 from challenge.protocol.schedule import cycles_of
 from challenge.protocol.screening import screen
@@ -69,7 +69,7 @@ def add_repeats(
             _never_laid(group, sources, left_out, settings.protocol)
             or _not_now(group, days, record, today)
             or _not_these(group, steps, sources, days, record)
-            or _above_a_stop(group, steps, standing, days)
+            or _above_a_stop(group, steps, standing)
         )
         if not why and group in named:
             why = f"{group} is named twice: look at one repeat before another is laid."
@@ -152,27 +152,32 @@ def _not_these(
     return ""
 
 
-def _above_a_stop(
-    group: FodmapGroup, steps: Sequence[int], standing: Progress, days: Sequence[PlanDay]
-) -> str:
-    """Why steps above the one that ended the latest challenge of a group are not laid alone."""
-    courses = [
-        course for (name, _), course in standing.courses.items() if name == group and course.ended
-    ]
-    latest = max(courses, key=lambda course: course.cycle, default=None)
-    if latest is None or latest.stop is None:
-        return ""
-    ended = max(
-        (day.step or 1 for day in days if day.cycle == latest.cycle and day.step in latest.eaten),
-        default=1,
+def _above_a_stop(group: FodmapGroup, steps: Sequence[int], standing: Progress) -> str:
+    """Why steps above one that ended a challenge are not laid alone before it went well."""
+    courses = [course for (name, _), course in standing.courses.items() if name == group]
+    well = max((max(c.eaten, default=0) for c in courses if c.stop is None), default=0)
+    ends = [(_last_step(course), course.stop) for course in courses if course.stop is not None]
+    ended, stop = min(
+        ((step, stop) for step, stop in ends if step > well),
+        key=lambda end: end[0],
+        default=(0, None),
     )
+    if stop is None:
+        return ""
     above = [step for step in steps if step > ended]
     if not above or ended in steps:
         return ""
     return (
-        f"The challenge of {group} ended after step {ended} ({latest.stop.words}), and step "
+        f"The challenge of {group} ended after step {ended} ({stop.words}), and step "
         f"{above[0]} lies above it. Lay {group}={ended}, or {group}=1-{above[-1]}."
     )
+
+
+def _last_step(course: CourseProgress) -> int:
+    """Highest step eaten until the challenge ended."""
+    end = course.stop.date if course.stop is not None else dt.date.max
+    ill = (step for date, step, _ in course.left_out if date <= end)
+    return max((*course.eaten, *ill), default=1)
 
 
 def _listed(steps: Sequence[int]) -> str:

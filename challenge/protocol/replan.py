@@ -96,9 +96,9 @@ def replan(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Re
         first = max(first, plan.days[0].date)
     past = tuple(day for day in plan if day.date < first)
     before = (*past, *bridge(past, first))
-    standing = _asked_later(standing, before, settings)
+    standing = _asked_later(standing, record, first, settings)
     sealed = sealed_periods(plan, settings)
-    pieces = _pieces(before, standing, settings, first, scored, sealed, _as_planned(plan, settings))
+    pieces = _pieces(before, record, standing, settings, first, sealed, _as_planned(plan, settings))
     after = standing.washout.fodmap_group if standing.washout else None
     future = lay(pieces, first, (*settings.protocol.closed, *standing.held), after)
     new = Plan((*before, *future) if future else past, plan.trial)
@@ -106,15 +106,17 @@ def replan(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Re
         plan=new,
         progress=standing,
         changed=[d for d in plan if d.date >= today] != [d for d in new if d.date >= today],
-        reasons=why_moved(plan, before, future, standing, settings, scored),
+        reasons=why_moved(plan, before, future, record, standing, settings),
         rules=settings.protocol,
     )
 
 
-def _asked_later(standing: Progress, before: Sequence[PlanDay], settings: Settings) -> Progress:
+def _asked_later(
+    standing: Progress, record: Record, first: dt.date, settings: Settings
+) -> Progress:
     """Do not call a washout too long for the time in which nothing was planned."""
     washout = standing.washout
-    if washout is None or not days_to_look(before, standing, settings.protocol):
+    if washout is None or not days_to_look(record, first, standing, settings.protocol):
         return standing
     return replace(standing, washout=replace(washout, ask=False))
 
@@ -203,15 +205,15 @@ def _as_if_followed(plan: Plan, today: dt.date) -> Record:
 
 def _pieces(
     before: Sequence[PlanDay],
+    record: Record,
     standing: Progress,
     settings: Settings,
     first: dt.date,
-    scored: bool,
     sealed: Sequence[Course],
     others: Sequence[Course],
 ) -> list[Piece]:
     """What is left after what was done."""
-    protocol = settings.protocol
+    protocol, scored = settings.protocol, not record.empty
     running: list[Course] = []
     waiting: list[Course] = []
     begun = any(standing.courses.get((course.fodmap_group, 1)) for course in sealed)
@@ -230,14 +232,14 @@ def _pieces(
         pieces.append(Baseline(days=_baseline_left(before, standing, protocol, scored)))
     # a challenge under way goes on before anything else; one that ended is washed out first
     elif running and running[0].fodmap_group == washout.fodmap_group:
-        look = days_to_look(before, standing, protocol)
+        look = days_to_look(record, first, standing, protocol)
         pieces.append(Washout(fodmap_group=washout.fodmap_group, days=look))
     else:
         left_days = max(protocol.washout_days - washout.days, 0)
         # after the last challenge nothing waits for symptoms to settle: the plan ends
         if running or waiting:
             least = 1 if scored and not washout.over else 0
-            left_days = max(left_days, least, days_to_look(before, standing, protocol))
+            left_days = max(left_days, least, days_to_look(record, first, standing, protocol))
         pieces.append(Washout(fodmap_group=washout.fodmap_group, days=left_days))
     return pieces + washed_out((*running, *waiting), protocol)
 
