@@ -25,8 +25,6 @@ _SAME: Final = log(1.25)
 """An amount within a quarter of a step is that step (own inference, no source)."""
 _MOST: Final = log(2.0)
 """Twice a dose is not that dose any more (own inference, no source)."""
-_LATE_DAYS: Final = 10
-"""So long after its day a missed dose may be made up for: a washout and an illness of a week."""
 
 
 def followed(plan: Plan, record: Record, settings: Settings, today: dt.date) -> Plan:
@@ -42,7 +40,7 @@ def followed(plan: Plan, record: Record, settings: Settings, today: dt.date) -> 
     record
         The diary so far.
     settings
-        The client's settings; the stop rule counts.
+        The client's settings; the stop rule and the days per step count.
     today
         Last day looked at.
     """
@@ -57,7 +55,7 @@ def followed(plan: Plan, record: Record, settings: Settings, today: dt.date) -> 
             if amount <= 0:
                 continue
             if planned is not None and planned.tested == tested:
-                taken = _another_step(file, plan, planned, record)
+                taken = _another_step(file, plan, planned, record, settings)
             elif planned is None or not dose_eaten(planned, record):
                 taken = _made_up(file, plan, record, settings, tested, date)
             else:
@@ -87,28 +85,43 @@ def _taken(day: PlanDay, record: Record) -> bool:
     return sachet is not None and sachet.name in names
 
 
-def _missed(
-    file: Plan, plan: Plan, record: Record, tested: str, cycle: int | None, date: dt.date
+def _next_step(
+    file: Plan,
+    plan: Plan,
+    record: Record,
+    settings: Settings,
+    tested: str,
+    cycle: int | None,
+    date: dt.date,
 ) -> PlanDay | None:
-    """The first step of a challenge whose day has passed and that was not eaten before a date."""
+    """The first step of a challenge that was not eaten before a date."""
     course = _course(file, tested, cycle)
     steps = sorted({day.step or 1 for day in course})
     needed = min(sum(day.step == step for day in course) for step in steps)
+    if not course[0].sealed:
+        # a challenge that was missed and laid again stands in the file twice
+        needed = min(needed, settings.protocol.days_per_step)
     done = [
         day.step for day in _course(plan, tested, cycle) if day.date < date and _taken(day, record)
     ]
-    missed = next((step for step in steps if done.count(step) < needed), None)
-    due = [day for day in course if day.step == missed and day.date < date]
-    return due[-1] if due else None
+    open_step = next((step for step in steps if done.count(step) < needed), None)
+    days = [day for day in course if day.step == open_step]
+    return max(
+        (day for day in days if day.date < date),
+        default=next(iter(days), None),
+        key=lambda day: day.date,
+    )
 
 
-def _another_step(file: Plan, plan: Plan, planned: PlanDay, record: Record) -> PlanDay | None:
-    """The step missed before, if it and not the one of that day was eaten."""
+def _another_step(
+    file: Plan, plan: Plan, planned: PlanDay, record: Record, settings: Settings
+) -> PlanDay | None:
+    """The step that was next, if it and not the one of that day was eaten."""
     tested = planned.tested or ""
-    missed = _missed(file, plan, record, tested, planned.cycle, planned.date)
-    if missed is None or (_taken(planned, record) and _distance(planned, record) <= _SAME):
+    open_day = _next_step(file, plan, record, settings, tested, planned.cycle, planned.date)
+    if open_day is None or (_taken(planned, record) and _distance(planned, record) <= _SAME):
         return None
-    taken = replace(missed, date=planned.date)
+    taken = replace(open_day, date=planned.date)
     if planned.sealed:
         return taken if _taken(taken, record) and not _taken(planned, record) else None
     return taken if _distance(taken, record) < _distance(planned, record) else None
@@ -117,26 +130,34 @@ def _another_step(file: Plan, plan: Plan, planned: PlanDay, record: Record) -> P
 def _made_up(
     file: Plan, plan: Plan, record: Record, settings: Settings, tested: str, date: dt.date
 ) -> PlanDay | None:
-    """The first step missed of the latest challenge that had begun, if this can be it."""
-    begun = [day for day in file if day.tested == tested and day.date < date]
-    cycle = begun[-1].cycle if begun else None
-    missed = _missed(file, plan, record, tested, cycle, date) if begun else None
-    if missed is None:
+    """The step that was next, of a challenge that had begun or that a stop moved forward."""
+    days = [day for day in file if day.tested == tested]
+    if not days:
         return None
-    taken = replace(missed, date=date)
-    latest = max(
-        (d.date for d in _course(plan, tested, cycle) if d.date < date and _taken(d, record)),
-        default=missed.date,
+    courses = progress(plan, record.before(date), settings, date).courses
+    any_stop = any(course.stop is not None for course in courses.values())
+    for cycle in dict.fromkeys(day.cycle for day in days):
+        course = courses.get((tested, cycle or 1))
+        open_day = _next_step(file, plan, record, settings, tested, cycle, date)
+        if open_day is None or (course is not None and course.stop is not None):
+            continue
+        taken = replace(open_day, date=date)
+        if not _taken(taken, record):
+            continue
+        past = any(day.date < date for day in _course(file, tested, cycle))
+        if not past and not any_stop and not _begun(plan, record, open_day, date):
+            continue
+        if taken.sealed or _distance(taken, record) <= (_MOST if open_day.date < date else _SAME):
+            return taken
+    return None
+
+
+def _begun(plan: Plan, record: Record, day: PlanDay, date: dt.date) -> bool:
+    """Whether a dose of the same challenge was eaten before a date."""
+    return any(
+        other.date < date and _taken(other, record)
+        for other in _course(plan, day.tested or "", day.cycle)
     )
-    if not _taken(taken, record) or (date - max(latest, missed.date)).days > _LATE_DAYS:
-        return None
-    if taken.sealed:
-        return taken
-    if _distance(taken, record) > _MOST:
-        return None
-    standing = progress(plan, record.before(date), settings, date)
-    course = standing.courses.get((tested, cycle or 1))
-    return None if course is not None and course.stop is not None else taken
 
 
 def _with(plan: Plan, day: PlanDay) -> Plan:

@@ -179,3 +179,47 @@ def test_an_ill_day_of_a_lower_step_does_not_decide():
     settings = Settings(protocol=ProtocolSettings(repeats=tuple(AGAIN)))
     found = repeated(1, 1, settings, events=ill)
     assert (found.outcome, found.suggested_step) == ("tolerated", 3)
+
+
+def test_a_step_left_behind_in_pain_or_hardly_eaten_does_not_outweigh_a_stop():
+    days = DayScores(
+        first=FIRST, scores=np.zeros((6, 3, 2)), slot_hours=np.array([8.0, 13.0, 20.0]),
+        slots_kept=(0, 1, 2), symptoms=("pain", "wind"), plan=(None,) * 6,
+    )  # fmt: skip
+    quiet, pain = np.ones((6, 2)), np.ones((6, 2))
+    pain[2, 0] = 8.0
+    last = replace(dose(3), eaten_g=0.5)
+    for values, second, before in (
+        (quiet, dose(2), 2), (pain, dose(2), 1), (quiet, replace(dose(2), eaten_g=0.5), 1),
+    ):  # fmt: skip
+        (end,) = cycle_ends((dose(1), second, last), days, values, np.ones(2), 1, 1.0)
+        assert (end.known, end.before, end.well) == (False, before, before)
+
+
+def test_a_stop_that_was_outweighed_does_not_make_up_for_the_highest_step_being_left_out():
+    plan = make_plan(cycles=2)
+    top = plan.days[-4].date
+    first = [d.date for d in plan if d.cycle == 1]
+    scores = {n: 6 for n, d in enumerate(plan) if d.date == first[0]}
+    diary = make_diary(
+        plan,
+        lambda day, hour, symptom: scores.get(day, 1) + day % 2,
+        events=[(top, top, "illness")],
+        eaten=lambda d: None if d.date in first[1:] else d.fodmap_g,
+    )
+    found = analyse(diary, plan).group("lactose")
+    assert [stop.step for stop in found.stops] == [1]
+    assert found.outcome == "unclear"
+    assert [why.code for why in found.why_unclear] == ["decisive-day-left-out"]
+
+
+def test_a_sip_of_a_step_is_not_that_step():
+    plan = make_plan()
+    diary = make_diary(
+        plan,
+        lambda day, hour, symptom: 1 + day % 2,
+        eaten=lambda d: 0.1 * d.fodmap_g if d.step == 3 else d.fodmap_g,
+    )
+    found = analyse(diary, plan).group("lactose")
+    assert [s.n_days for s in found.steps] == [1, 1, 0]
+    assert found.suggested_step in (None, 1, 2)

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from challenge.analysis.analyse import analyse
+from challenge.errors import ChallengeError
 from challenge.protocol.plan import Plan
 
 from .making import GRAMS, make_diary, make_plan
@@ -39,3 +40,17 @@ def test_a_step_that_the_plan_once_had_keeps_its_grams():
     plan = replace(without(2), ladders={"lactose": GRAMS})
     lactose = analyse(make_diary(plan), plan).group("lactose")
     assert [s.fodmap_g for s in lactose.steps] == list(GRAMS.values())
+
+
+def test_grams_that_are_missing_are_between_their_neighbours_or_asked_for():
+    plan = make_plan()
+    diary = make_diary(plan)
+
+    def bare(*steps):
+        days = (replace(d, fodmap_g=None) if d.step in steps else d for d in plan)
+        return Plan(tuple(days))
+
+    lactose = analyse(diary, bare(1)).group("lactose")
+    assert [s.fodmap_g for s in lactose.steps] == [2.0, 4.0, 8.0]
+    with pytest.raises(ChallengeError, match="gives no grams"):
+        analyse(diary, bare(1, 2, 3))

@@ -10,7 +10,7 @@ import json
 
 import pytest
 
-from tests.commands.folders import run
+from tests.commands.folders import flat, run
 
 START = dt.date(2026, 3, 2)
 SCREENED = (
@@ -157,11 +157,18 @@ def test_day_13_after_a_settled_washout(client):
 
 
 def test_after_the_longest_washout_the_dietitian_is_asked_and_no_dose_is_promised(client):
-    client.write(10, high=lambda number, slot: 3 if number > 9 else 0)
+    client.write(25, high=lambda number, slot: 3 if number > 9 else 0)
     text = client.today(26)
     assert "The break has lasted long enough. Ask your dietitian how to go on." in text
     assert "Tomorrow" not in text
     assert "Eat today" not in text
+
+
+def test_who_wrote_nothing_for_two_weeks_is_looked_at_before_any_dose(client):
+    client.write(10)
+    text = client.today(26)
+    assert "No challenge food today" in text and "Ask your dietitian how" not in text
+    assert "Write your scores: without them nobody can tell when the break is over." in flat(text)
 
 
 def test_json_has_the_same_facts(client):

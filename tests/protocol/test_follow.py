@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+import random
 from dataclasses import replace
+
+import pytest
 
 from challenge.protocol.adherence import check_adherence
 from challenge.protocol.follow import followed
@@ -119,3 +122,79 @@ def test_the_check_finds_nothing_to_say_of_it():
     diary = make_diary(done, lambda *_: 1, symptoms=("pain",), eaten=eaten)
     found = {p.code for p in check_adherence(diary, PLAN, SETTINGS, day(21))}
     assert not found & {"dose-beyond-plan", "wrong-group", "dose-changed", "second-group"}
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_whoever_follows_today_stands_as_if_the_plan_were_laid_every_morning(seed):
+    """Forgotten doses, illness and stops at random; the dietitian runs ``plan`` never or daily."""
+    draw = random.Random(seed)
+    settings = Settings.model_validate(
+        {
+            "protocol": {
+                "groups": draw.sample(["sorbitol", "lactose", "fructose", "gos"], 2),
+                "cycles": draw.choice([1, 2]),
+                "days_between_steps": draw.choice([0, 0, 2]),
+            }
+        }
+    )
+    never = daily = build_plan(settings, START)
+    ill = draw.randint(8, 30)
+    record = Record(scores={}, eaten={}, events=[])
+    for number in range(1, 61):
+        date = day(number)
+        if number == ill and seed % 2:
+            event = Event(start=date, end=date, event="illness", note="")
+            record = replace(record, events=[event])
+        asked = guide(never, record, settings, date)
+        daily = replan(followed(daily, record, settings, date), record, settings, date).plan
+        planned = guide(daily, record, settings, date)
+        assert asked.portion == planned.portion, number
+        eaten = dict(record.eaten)
+        level = 1.0
+        if asked.portion is not None and draw.random() > 0.15:
+            eaten[date] = {asked.portion.fodmap_group: asked.portion.fodmap_g}
+            level = draw.choice([1.0] * 9 + [8.0])
+        scores = {"pain": dict.fromkeys(("morning", "midday", "evening"), level)}
+        record = replace(record, scores={**record.scores, date: scores}, eaten=eaten)
+
+    def counted(plan):
+        done = followed(plan, record, settings, day(60))
+        return [(d.date, d.tested, d.cycle, d.step) for d in done if d.date in record.eaten]
+
+    assert counted(never) == counted(daily)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{"washout_days": 5}, {"days_per_step": 2}, {"groups": ["lactose"]},
+     {"doses": {"sorbitol": {"grams": [1.0, 2.0, 3.0]}}}],
+)  # fmt: skip
+def test_what_was_eaten_as_asked_does_not_depend_on_settings_of_today(changes):
+    record = obedient(26, [9, 15])
+    protocol = {"groups": ["sorbitol", "lactose"], **changes}
+    later = Settings.model_validate({"protocol": protocol})
+    before = followed(PLAN, record, SETTINGS, day(26))
+    assert followed(PLAN, record, later, day(26)) == before
+    held = SETTINGS.model_copy(
+        update={"screening": SETTINGS.screening.model_copy(update={"allergies": ("milk",)})}
+    )
+    assert followed(PLAN, record, held, day(26)) == before
+
+
+def test_an_illness_and_scores_written_late_move_no_dose():
+    record = obedient(26, [9])
+    ill = replace(record, events=[Event(start=day(16), end=day(16), event="illness", note="")])
+    assert followed(PLAN, ill, SETTINGS, day(26)) == followed(PLAN, record, SETTINGS, day(26))
+    high = {"pain": dict.fromkeys(("morning", "midday", "evening"), 8.0)}
+    known = obedient(10, [9])
+    late = replace(known, scores={**known.scores, day(8): high})
+    assert followed(PLAN, late, SETTINGS, day(10)).on(day(10)).step == 2
+
+
+@pytest.mark.parametrize("part", [0.55, 0.8, 1.4, 1.9])
+def test_a_part_of_the_dose_counts_on_a_moved_day_as_on_its_own(part):
+    record = obedient(10, [8])
+    amount = guide(PLAN, record, SETTINGS, day(11)).portion.fodmap_g * part
+    more = replace(record, eaten={**record.eaten, day(11): {"sorbitol": amount}})
+    assert followed(PLAN, more, SETTINGS, day(11)).on(day(11)).step == 3
+    assert guide(PLAN, more, SETTINGS, day(11)).situation == "dose-eaten"

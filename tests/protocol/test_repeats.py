@@ -250,3 +250,29 @@ def test_a_challenge_that_was_eaten_or_stopped_is_not_said_to_be_given_up():
     assert not any(
         "Challenge 2 of lactose" in w for w in replan(plan, known, SETTINGS, last).reasons
     )
+
+
+def test_the_days_to_look_end_for_who_scores_though_the_plan_is_never_laid():
+    settings = with_repeats("lactose=2")
+    known = followed(PLAN, 19)
+    quiet = {"pain": dict.fromkeys(("morning", "midday", "evening"), 1.0)}
+    for number in range(90, 97):
+        assert replan(PLAN, known, settings, day(number)).plan.on(day(number)).phase == "washout"
+        known = Record(scores={**known.scores, day(number): quiet}, eaten=known.eaten)
+    assert replan(PLAN, known, settings, day(97)).plan.on(day(97)).step == 2
+
+
+def test_an_absence_within_the_plan_counts_too():
+    laid = replan(PLAN, followed(PLAN, 8), SETTINGS, day(40))
+    assert laid.plan.on(day(40)).phase == "washout"
+    assert shape(laid.plan).endswith("wwwwwwwL2L3wwwF1F2F3www")
+
+
+def test_a_step_above_a_stop_is_not_laid_after_a_lower_one_went_well():
+    settings = with_repeats("lactose=1")
+    laid = replan(PLAN, stopped(2), settings, day(20)).plan
+    once = next(d for d in laid if d.cycle == 2)
+    eaten = {**stopped(2).eaten, once.date: {"lactose": once.fodmap_g}}
+    known = Record(scores=stopped(2).scores, eaten=eaten)
+    (why,) = refused(settings, "lactose=3", record=known, plan=laid)
+    assert "ended after step 2" in why
